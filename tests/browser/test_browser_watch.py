@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 from collections import Counter
+from collections.abc import Callable
 from datetime import datetime
 from itertools import pairwise, product
 from pathlib import Path
@@ -21,6 +22,7 @@ from rules.advice.phase_words import PHASE_ADVICE
 from rules.hand import HURT
 from rules.phase import PHASES
 from rules.safety import Latch
+from rules.step import Memory
 from tests.support.brokers import wait_until
 from tests.support.browser_house import STORED, House, Open, check_access, shoot
 
@@ -541,6 +543,17 @@ def test_while_it_charges_the_posts_are_safe_an_hour_after_its_end_on_both_pages
     expect(wall).to_contain_text(re.compile(r"^Gas: (no spark|air \d+(\.\d)?.cfm)$"))
 
 
+def as_before(memories: dict[str, Memory], before: Memory, shown: Callable[[], bool]) -> None:
+    """Put a bank's memory back until the page shows it: the running bridge may write its own over it once."""
+
+    def put_back() -> bool:
+        if not shown():
+            memories["north"] = before._replace(due_at=0.0)
+        return shown()
+
+    wait_until(put_back, 60.0, "the page is as it was before")
+
+
 def test_in_the_hour_of_a_noted_danger_nobody_is_asked_in_and_every_page_names_one_minute(
     house: House, opened: Open
 ) -> None:
@@ -570,8 +583,7 @@ def test_in_the_hour_of_a_noted_danger_nobody_is_asked_in_and_every_page_names_o
         expect(wall.locator("#gas")).to_have_text(f"Gas until {until}")
         expect(page.locator("#todo button")).to_have_count(0)
     finally:
-        memories["north"] = before._replace(due_at=0.0)
-    expect(page.locator("#acts button[data-act=reset]")).to_be_hidden()
+        as_before(memories, before, lambda: page.locator("#acts button[data-act=reset]").is_hidden())
 
 
 def test_where_somebody_is_hurt_page_bench_and_wall_say_first_aid_before_anything_else(
@@ -596,8 +608,7 @@ def test_where_somebody_is_hurt_page_bench_and_wall_say_first_aid_before_anythin
         expect(bench.locator("#standing")).to_contain_text(f"{FIRST_AID} Leave the room and let nobody in.")
         expect(wall.locator("#cause")).to_have_text("First aid outside, call the emergency service")
     finally:
-        memories["north"] = before._replace(due_at=0.0)
-    expect(page.locator("#causes")).not_to_contain_text("First aid")
+        as_before(memories, before, lambda: "First aid" not in page.locator("#causes").inner_text())
 
 
 def test_the_relay_is_told_with_its_read_back_and_its_last_proof_test(opened: Open) -> None:
