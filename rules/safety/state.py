@@ -18,8 +18,8 @@ PROVED, UNPROVED, DEGRADED = "proved", "unproved", "degraded"
 class Latch(NamedTuple):
     """A hazard that was seen: when, the worst of it since, and where the limit was at that moment.
 
-    `again_at` is when somebody last noted such a danger once more, or current last flowed in beside it [s since the
-    epoch]; 0 = neither was.
+    `again_at` is when somebody last noted such a danger once more, or current last flowed in beside it
+    [s since the epoch]; 0 = neither was.
     """
 
     at: float

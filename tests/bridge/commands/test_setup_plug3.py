@@ -149,9 +149,9 @@ def test_a_relay_of_two_banks_is_described_once(make_broker: Callable[..., Broke
     broker = make_broker()
     shed_bank = {topic.replace("barn/battery", "shed/battery"): says for topic, says in METERS.items()}
     with shed(broker.port, meters={**METERS, **shed_bank}):
-        #: flooded, site; strings, blocks, charger, probe, relay, orders, auto-off, power, draws of one; of the other
-        # strings, blocks, charger, probe, relay, draws; page
-        answers = ["", "", "", "", "", "", "", "", "90 s", "open", "", "", "", "", "", ORDERS, "", "none"]
+        # Flooded each, site; strings, blocks, charger, probe, relay, orders, auto-off, power, draws of one; of the
+        # other strings, blocks, charger, probe, relay, draws; page
+        answers = [*[""] * 10, "90 s", "open", "", "", "", "", "", ORDERS, "", "none"]
         code, shown = typed_into(first(broker.port), answers, tmp_path)
     assert code == 0, shown
     assert f"{ORDERS} is the relay of a bank before as well" in " ".join(shown.split())
