@@ -150,6 +150,8 @@ def joined(latch: Latch, finding: Finding, at: float) -> Latch:
     ['58.0 degC', '44.0 degC', '44.0 degC']
     """
     if finding.value is None:
+        if finding.reason.startswith(SOMEBODY_NOTED):  # noted once more: not all of it is taken back now
+            latch = latch._replace(reason=_TAKEN_BACK.sub("", latch.reason))
         if finding.reason and finding.reason.removeprefix(SOMEBODY_NOTED) not in latch.reason:
             latch = latch._replace(reason=_in_front(finding.reason, latch.reason))
         return latch._replace(again_at=at) if finding.reason.startswith(SOMEBODY_NOTED) else latch

@@ -83,6 +83,18 @@ def test_a_false_alarm_costs_its_hour_and_says_what_to_do_meanwhile(relay: bool,
     assert moment.act("reset") == ""
 
 
+@pytest.mark.parametrize("again", ["smokes", "stinks of rotten eggs"], ids=["another", "the same"])
+def test_a_danger_that_is_noted_after_one_was_taken_back_is_no_false_alarm(again: str) -> None:
+    moment = charged()
+    moment.hand("seen", {"A2": "stinks of rotten eggs"})
+    moment.pass_time(60.0, every=30.0, current=0.0, voltage=25.4)
+    moment.hand("seen", {}, undo=True)
+    moment.pass_time(60.0, every=30.0)
+    moment.hand("seen", {"A3": again} if again == "smokes" else {"A2": again})
+    assert "taken back" not in moment.now.texts and "a false alarm or not" not in moment.now.texts
+    assert ("call the fire service" in moment.now.texts) is (again == "smokes")
+
+
 def test_smoke_taken_back_is_not_aired_while_any_shows_and_a_fire_is_the_fire_service_s() -> None:
     moment = charged()
     moment.hand("seen", {"A2": "smokes"})
