@@ -10,7 +10,7 @@ from collections import deque
 from collections.abc import Callable, Iterable, Mapping
 from contextlib import suppress
 from pathlib import Path
-from typing import TypeVar
+from typing import Self, TypeVar
 
 from bridge.errors import JournalError
 from bridge.journal.batch import Batch, not_yet_counted
@@ -95,7 +95,7 @@ class Journal:
         self._thread = threading.Thread(target=self._run, name="journal", daemon=True)
 
     @classmethod
-    def open(cls, settings: JournalSettings, meters: Mapping[str, tuple[Meter, ...]]) -> Journal:
+    def open(cls, settings: JournalSettings, meters: Mapping[str, tuple[Meter, ...]]) -> Self:
         """Open or make the file, prove that it stores, and start the thread.
 
         A disk that refuses leaves the journal `degraded`: the bridge works from memory and the thread tries again.

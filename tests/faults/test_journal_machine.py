@@ -22,13 +22,13 @@ from bridge.journal import writer as writer_module
 from bridge.journal.batch import Batch
 from bridge.journal.reader import JournalReader
 from bridge.journal.schema import open_for_writing
-from bridge.journal.writer import Journal
 from bridge.message import Message
 from bridge.outlets.influx import InfluxOutlet
 from bridge.outlets.influx_writer import Answer, Columns, InfluxWriter
 from bridge.settings import InfluxSettings, JournalSettings
 from rules.bank.model import Meter
 from rules.events import Event, Reading
+from tests.support.still_journal import StillJournal
 
 T = 1_795_590_000.0
 METERS = {"north": (Meter("voltage", "voltage"),)}
@@ -80,7 +80,7 @@ class JournalMachine(RuleBasedStateMachine):
         self._open()
 
     def _open(self) -> None:
-        self.journal = Journal.open(JournalSettings(path=self.path), METERS)
+        self.journal = StillJournal.open(JournalSettings(path=self.path), METERS)
         self.returned = threading.Semaphore(0)
         self.error: Exception | None = None
         self.journal.on_done = self._done
@@ -147,10 +147,9 @@ class JournalMachine(RuleBasedStateMachine):
             return connection, False, None
 
         vars(writer_module)["open_for_writing"] = open_read_only
-        if self.journal._store is not None:
-            # The journal's own thread may be closing this connection: SQLite then reports misuse, or no memory.
-            with suppress(sqlite3.Error, MemoryError):
-                self.journal._store.connection.execute("PRAGMA query_only = ON")
+        with self.journal.between_turns() as connection:
+            if connection is not None:
+                connection.execute("PRAGMA query_only = ON")
 
     @rule()
     def disk_recovers(self) -> None:

@@ -15,7 +15,7 @@ import sys
 import threading
 import time
 from collections.abc import Callable, Iterator
-from contextlib import closing
+from contextlib import closing, contextmanager
 from pathlib import Path
 
 import pytest
@@ -38,6 +38,7 @@ from rules.bank.model import Meter
 from rules.events import Derived, Event, Reading
 from tests.support.brokers import wait_until
 from tests.support.http_faults import FaultyDatabase, Reply
+from tests.support.still_journal import StillJournal
 
 METERS = {"north": (Meter("voltage", "voltage"),)}
 T = 1_795_590_000.0
@@ -63,7 +64,7 @@ class Desk:
 
     def __init__(self, path: Path, **settings: object) -> None:
         self.path = path
-        self.journal = Journal.open(JournalSettings(path=path, **settings), METERS)  # type: ignore[arg-type]
+        self.journal = StillJournal.open(JournalSettings(path=path, **settings), METERS)  # type: ignore[arg-type]
         self.done: list[tuple[Batch, Exception | None]] = []
         self._returned = threading.Semaphore(0)
         self.journal.on_done = self._on_done
@@ -77,9 +78,12 @@ class Desk:
         assert self._returned.acquire(timeout=60.0), "the journal did not hand the batch back"
         return self.done[-1][1]
 
-    def connection(self) -> sqlite3.Connection:
-        assert self.journal._store is not None
-        return self.journal._store.connection
+    @contextmanager
+    def connection(self) -> Iterator[sqlite3.Connection]:
+        """The journal's own, while its thread stands between two turns."""
+        with self.journal.between_turns() as connection:
+            assert connection is not None
+            yield connection
 
     def reader(self) -> JournalReader:
         return JournalReader(self.path)
@@ -363,12 +367,12 @@ def test_writes_are_compressed_and_name_bucket_organisation_and_precision(
 
 def make_disk_fail(desk: Desk, how: str) -> None:
     """The journal's own connection meets the fault; the next one that is opened does not, until told."""
-    if how == "full":
-        connection = desk.connection()
-        pages = connection.execute("PRAGMA page_count").fetchone()[0]
-        connection.execute(f"PRAGMA max_page_count = {pages}")
-    else:
-        desk.connection().execute("PRAGMA query_only = ON")
+    with desk.connection() as connection:
+        if how == "full":
+            pages = connection.execute("PRAGMA page_count").fetchone()[0]
+            connection.execute(f"PRAGMA max_page_count = {pages}")
+        else:
+            connection.execute("PRAGMA query_only = ON")
 
 
 @pytest.fixture
@@ -448,8 +452,9 @@ def test_f46_a_disk_that_does_not_answer_at_all_gives_the_acknowledgements_back(
 ) -> None:
     desk = make_desk()
     answering = threading.Event()
-    desk.connection().create_function("stand_still", 0, answering.wait)
-    desk.connection().execute("CREATE TEMP TRIGGER frozen AFTER INSERT ON main.event BEGIN SELECT stand_still(); END")
+    with desk.connection() as connection:
+        connection.create_function("stand_still", 0, answering.wait)
+        connection.execute("CREATE TEMP TRIGGER frozen AFTER INSERT ON main.event BEGIN SELECT stand_still(); END")
     batch = stamped(0, 10)
     batch.events = [Event("north", "note", T)]
     expected = list(batch.acks)
@@ -467,9 +472,10 @@ def test_f46_a_disk_that_does_not_answer_at_all_gives_the_acknowledgements_back(
 def test_f46_what_was_given_back_and_is_then_not_stored_is_counted_once(make_desk: Callable[..., Desk]) -> None:
     desk = make_desk()
     answering = threading.Event()
-    desk.connection().create_function("stand_still", 0, answering.wait)
     frozen = "BEGIN SELECT stand_still(); SELECT RAISE(ABORT, 'no'); END"
-    desk.connection().execute(f"CREATE TEMP TRIGGER frozen AFTER INSERT ON main.event {frozen}")
+    with desk.connection() as connection:
+        connection.create_function("stand_still", 0, answering.wait)
+        connection.execute(f"CREATE TEMP TRIGGER frozen AFTER INSERT ON main.event {frozen}")
     batch = stamped(0, 10)
     batch.events = [Event("north", "note", T)]
     desk.journal.submit(batch)
@@ -597,9 +603,11 @@ def test_f47_damage_found_while_running_costs_the_file_but_not_the_bridge(
     desk = make_desk()
     for part in range(5):
         desk.commit(stamped(part * 500, 500, size=200))
-    desk.connection().execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
+    with desk.connection() as connection:
+        connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
     damage(desk.path)
-    desk.connection().execute("PRAGMA cache_size = 1")
+    with desk.connection() as connection:
+        connection.execute("PRAGMA cache_size = 1")
     for part in range(5, 12):
         desk.commit(stamped(part * 500, 500, size=200))
     wait_until(lambda: desk.journal.set_aside is not None and desk.journal.degraded == "", 30.0)
@@ -615,7 +623,8 @@ def test_f48_trips_and_what_is_acknowledged_wait_for_the_disk_surface_and_sample
     desk = make_desk()
     statements: list[str] = []
     desk.commit(readings(0, 1))
-    desk.connection().set_trace_callback(statements.append)
+    with desk.connection() as connection:
+        connection.set_trace_callback(statements.append)
 
     def synchronous(batch: Batch) -> str:
         statements.clear()
@@ -625,7 +634,8 @@ def test_f48_trips_and_what_is_acknowledged_wait_for_the_disk_surface_and_sample
     assert synchronous(Batch(events=[Event("north", "trip", T)], urgent=True)) == "FULL"
     assert synchronous(stamped(0, 1)) == "FULL"
     assert synchronous(readings(1, 1)) == "NORMAL"
-    desk.connection().set_trace_callback(None)
+    with desk.connection() as connection:
+        connection.set_trace_callback(None)
 
 
 def test_f48_nothing_acknowledged_is_lost_and_nothing_is_stored_twice_through_20_kills(tmp_path: Path) -> None:
@@ -644,9 +654,11 @@ def test_f49_many_messages_are_one_transaction(make_desk: Callable[..., Desk]) -
     desk = make_desk()
     statements: list[str] = []
     desk.commit(readings(0, 1))
-    desk.connection().set_trace_callback(statements.append)
+    with desk.connection() as connection:
+        connection.set_trace_callback(statements.append)
     desk.commit(stamped(0, 500))
-    desk.connection().set_trace_callback(None)
+    with desk.connection() as connection:
+        connection.set_trace_callback(None)
     assert statements.count("COMMIT") == 1
 
 
