@@ -49,6 +49,12 @@ HEALTH_EVERY = 30.0  #: ages and lags are published so often at most [s]: they a
 
 Publish = Callable[..., object]
 _HAZARDS = tuple(name for name, flag in FLAGS.items() if flag.kind == "hazard")
+#: Figure that may be told by hand: its unit, its digits, and the fields that are told with it.
+_TOLD_WITH = {
+    "voltage": ("V", 2, ("voltage", "volts_per_cell", "power")),
+    "current": ("A", 1, ("current", "power")),
+    "temperature": ("degC", 1, ("temperature",)),
+}
 
 
 def description(
@@ -100,6 +106,22 @@ def _of_database(database: Mapping[str, Any]) -> tuple[tuple[str, str], ...]:
         ("health/database", text(str(database["state"]))),
         ("health/database-backlog", number(0)(database["backlog"])),
     )
+
+
+def as_metered(derived: Derived) -> Derived:
+    """Return the state with no figure that a person typed: a hub shows whatever stands on a topic as if it were live.
+
+    What was typed goes into `not_live` beside the words that say by whom and when.
+    """
+    typed = {figure: value for figure in derived.not_live if (value := getattr(derived, figure)) is not None}
+    if not typed:
+        return derived
+    withdrawn: dict[str, Any] = {field: None for figure in typed for field in _TOLD_WITH[figure][2]}
+    told = dict(derived.not_live)
+    for figure, value in typed.items():
+        unit, digits, _ = _TOLD_WITH[figure]
+        told[figure] = f"{value:.{digits}f} {unit} {told[figure]}"
+    return derived._replace(**withdrawn, not_live=told)
 
 
 class BankDevice:
@@ -307,8 +329,8 @@ class HomieOutlet:
             self.discovery.announce()
 
     def update(self, derived: Derived) -> None:
-        """Publish a bank's new state, its sentences as the owner reads them."""
-        self.banks[derived.bank].update(told_to(derived, self._scale))
+        """Publish a bank's new state as its meters tell it, its sentences as the owner reads them."""
+        self.banks[derived.bank].update(told_to(as_metered(derived), self._scale))
 
     def measured(self, bank: str, values: Mapping[str, Any]) -> None:
         """Publish what a bank's meters show now, between its states (`rules.step.measured`)."""

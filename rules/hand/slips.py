@@ -9,7 +9,7 @@ from typing import NamedTuple
 from rules.bank import Bank
 from rules.events import HandReading
 from rules.hand.checks import SAME_MINUTES, beside_the_meter
-from rules.laws import PLAIN, SLOPE, corrected_gravity
+from rules.laws import GRAVITY_WORDS, LEAST_DIGITS, LIKELY, PLAIN, SLOPE, corrected_gravity
 
 #: A gravity so far above that of a full cell, or so far from the middle of at least so many neighbours, is asked about
 #: (common practice, no source) [1].
@@ -19,7 +19,17 @@ STRANGE, NEIGHBOURS = 0.050, 2
 READ_TWICE, AN_HOUR = 0.015, 0.030
 #: A cell that read so before is no slip: up to here it is the same reading [1] (assumed).
 AS_BEFORE = 0.030
-#: The same figures for a bench that has no connection.
+#: Shorter than this is said as a moment [h].
+MOMENT = 0.5 / 60.0
+#: What is asked about a gravity, by what stands against it.
+SLIPS = {
+    "full": "{written} is stronger than a full cell, {full}",
+    "fast": "{written} read {before}, and that was {ago} before: no cell changes so fast",
+    "apart": "{written} is far from its neighbours at {middle}",
+    "watered": "{written} read {before}, and that was {ago} before; water was added to it, and makes no acid stronger",
+    "stronger": "{written} is stronger than its neighbours at {middle} although water was added to it",
+}
+#: The same figures and sentences for a bench that has no connection.
 GRAVITY_SLIPS = {
     "strange": STRANGE,
     "neighbours": NEIGHBOURS,
@@ -27,6 +37,10 @@ GRAVITY_SLIPS = {
     "hour": AN_HOUR,
     "before": AS_BEFORE,
     "kelvin": SLOPE,
+    "moment": MOMENT,
+    "likely": LIKELY,
+    "digits": LEAST_DIGITS,
+    "words": {**GRAVITY_WORDS, **SLIPS},
 }
 #: A thermometer in the hand and a probe agree up to so much in the scale that was meant [K], and stand so far apart in
 #: the one that was written (common practice, no source).
@@ -41,8 +55,6 @@ VOLTS_SHARE, AMPS_SHARE = 0.03, 0.25
 LEAST_PASSED, IDLES = 0.5, 50.0
 #: Under this a charger charges nothing [V per cell] (common practice, no source).
 CHARGES_NOTHING = 2.1
-#: Shorter than this is said as a moment [h].
-MOMENT = 0.5 / 60.0
 #: Words of what must not be done while a bank wakes.
 WAKES = "the bank still wakes, and its voltage is not raised then: covered plates take almost nothing for hours or days"
 
@@ -107,23 +119,18 @@ def strange_gravity(
         before, at = newest.get(cell, (None, 0.0))
         since = abs(reading.taken_at - at) / 3600.0
         if raw[cell] > bank.full_gravity + STRANGE:
-            strange.append(f"{written} is stronger than a full cell, {bank.full_gravity:.3f}")
+            strange.append(SLIPS["full"].format(written=written, full=f"{bank.full_gravity:.3f}"))
         elif cell in watered:
             if before is not None and value - before > READ_TWICE + AN_HOUR * since:
-                strange.append(
-                    f"{written} read {before:.3f}, and that was {_ago(since)} before; water was added to it, and makes "
-                    "no acid stronger"
-                )
+                strange.append(SLIPS["watered"].format(written=written, before=f"{before:.3f}", ago=_ago(since)))
             elif before is None and _agree(others) and value - median(others) > STRANGE:
-                strange.append(
-                    f"{written} is stronger than its neighbours at {median(others):.3f} although water was added to it"
-                )
+                strange.append(SLIPS["stronger"].format(written=written, middle=f"{median(others):.3f}"))
         elif before is not None and _apart(value, before) > READ_TWICE + AN_HOUR * since:
-            strange.append(f"{written} read {before:.3f}, and that was {_ago(since)} before: no cell changes so fast")
+            strange.append(SLIPS["fast"].format(written=written, before=f"{before:.3f}", ago=_ago(since)))
         elif before is not None and _apart(value, before) <= AS_BEFORE:
             continue
         elif _agree(others) and _apart(value, median(others)) > STRANGE:
-            strange.append(f"{written} is far from its neighbours at {median(others):.3f}")
+            strange.append(SLIPS["apart"].format(written=written, middle=f"{median(others):.3f}"))
     return "; ".join(strange)
 
 

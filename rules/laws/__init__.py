@@ -23,7 +23,18 @@ from rules.laws.curves import finite
 from rules.laws.electrolyte import freezing_point, specific_gravity, weight_percent_from_gravity
 from rules.laws.faraday import hydrogen_rate, level_drop, oxygen_rate, water_rate
 from rules.laws.gassing import AGED, EXCHANGE, gassing_current, gassing_heat, gassing_onset, gassing_share
-from rules.laws.hydrometer import MARKS, REFERENCE, SLOPE, STRONGEST, WEAKEST, corrected_gravity, parse_gravity
+from rules.laws.hydrometer import (
+    GRAVITY_WORDS,
+    LEAST_DIGITS,
+    LIKELY,
+    MARKS,
+    REFERENCE,
+    SLOPE,
+    STRONGEST,
+    WEAKEST,
+    corrected_gravity,
+    parse_gravity,
+)
 from rules.laws.rest_voltage import gravity_from_rest_voltage, rest_voltage, state_of_charge_from_gravity
 from rules.laws.ventilation import (
     EXPLOSIVE_FRACTION,
@@ -43,6 +54,9 @@ __all__ = [
     "EXPLOSIVE_FRACTION",
     "EXPONENT",
     "GAS_AFTER_CHARGE",
+    "GRAVITY_WORDS",
+    "LEAST_DIGITS",
+    "LIKELY",
     "MARKS",
     "PER_KELVIN",
     "PLAIN",

@@ -25,6 +25,14 @@ BARE_BAUME_LEAST, BARE_BAUME_MOST = 10.0 * STRONGEST, 45.0
 #: The strongest that a cell of this trade shows, of what may have been meant by a slip [1]; and as many digits as a
 #: gravity has that is read to a thousandth (common practice, no source).
 LIKELY, LEAST_DIGITS = 1.350, 4
+#: What is said of a number that no hydrometer shows, and of one that may be of two scales; a page without a connection
+#: says it in the same words.
+GRAVITY_WORDS = {
+    "none": "{written} is no gravity between 1.000 and 1.400{asked} write 1.265, 1265, 30.4 Be, or low, high, none",
+    "meant": ": did you mean {meant}? If not",
+    "scales": "{written} may be a gravity of {gravity} or degrees Baume, which are {baume}: write {gravity} or "
+    "{number} Be",
+}
 #: A number from here on is a gravity written without its point: 1265 for 1.265.
 POINTLESS = 1000.0
 
@@ -130,28 +138,25 @@ def parse_gravity(written: str | float) -> float | str:
     1.2653
     """
     text = "" if isinstance(written, bool) else str(written).strip().lower()
+    shown = repr(str(written).strip())
     if text in MARKS:
         return text
     found = _NOTATION.fullmatch(text)
     if found:
         number = float(found[1].replace(",", "."))
         if found[2] is None and 10.0 * WEAKEST <= number <= BARE_BAUME_LEAST:
-            raise ValueError(
-                f"{written!r} may be a gravity of {number / 10.0:.3f} or degrees Baume, which are "
-                f"{gravity_from_baume(number):.3f}: write {number / 10.0:.3f} or {number:g} Be"
-            )
-        baume = found[2] is not None or BARE_BAUME_LEAST < number <= BARE_BAUME_MOST
-        if baume:
-            gravity = gravity_from_baume(min(number, STRONGEST_BAUME))
+            gravity, baume = f"{number / 10.0:.3f}", f"{gravity_from_baume(number):.3f}"
+            told = {"written": shown, "gravity": gravity, "baume": baume, "number": f"{number:g}"}
+            raise ValueError(GRAVITY_WORDS["scales"].format(**told))
+        if found[2] is not None or BARE_BAUME_LEAST < number <= BARE_BAUME_MOST:
+            value = gravity_from_baume(min(number, STRONGEST_BAUME))
         else:
-            gravity = number / POINTLESS if number >= POINTLESS else number
-        if WEAKEST <= gravity <= STRONGEST:
-            return gravity
+            value = number / POINTLESS if number >= POINTLESS else number
+        if WEAKEST <= value <= STRONGEST:
+            return value
     meant = " or ".join(_swapped(found[1])) if found and not found[2] else ""
-    asked = f": did you mean {meant}? If not" if meant else ";"
-    raise ValueError(
-        f"{written!r} is no gravity between 1.000 and 1.400{asked} write 1.265, 1265, 30.4 Be, or low, high, none"
-    )
+    asked = GRAVITY_WORDS["meant"].format(meant=meant) if meant else ";"
+    raise ValueError(GRAVITY_WORDS["none"].format(written=shown, asked=asked))
 
 
 def _swapped(number: str) -> list[str]:

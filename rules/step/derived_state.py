@@ -21,7 +21,7 @@ from rules.bank_view import View, charges
 from rules.events import Derived, moment
 from rules.hand import reserve
 from rules.laws import GAS_AFTER_CHARGE, hydrogen_rate, ventilation_needed, water_rate
-from rules.meters import NEVER, ages
+from rules.meters import NEVER, Counters, ages
 from rules.phase import CHARGING, at_ceiling
 from rules.remaining import BLOCKING, told_now
 from rules.safety import (
@@ -154,6 +154,18 @@ def shown(view: View) -> dict[str, Any]:
         "temperature": view.hottest,
         "ambient": view.ambient,
     }
+
+
+def metered(view: View, counters: Counters) -> dict[str, Any]:
+    """Return the same without what a person told: nothing by hand changes from second to second."""
+    values = shown(view)
+    if view.voltage_by_hand:
+        values |= {"voltage": None, "volts_per_cell": None, "power": None}
+    if counters.by_hand:
+        values |= {"current": None, "power": None}
+    if view.temperature_by_hand:
+        values["temperature"] = None
+    return values
 
 
 def derive(bank: Bank, memory: Memory, view: View, at: float) -> Derived:

@@ -7,7 +7,7 @@ from typing import Any
 
 from rules.bank import Arrangement, Bank, arranged
 from rules.events import Command, Derived, HandReading, Incoming, Outcome, Reading, Tick, Unreadable
-from rules.step.derived_state import Standing, derive, shown
+from rules.step.derived_state import Standing, derive, metered
 from rules.step.judge import Looked, judge, look_in
 from rules.step.memory import Memory, view_of
 from rules.step.on_command import act
@@ -114,8 +114,8 @@ def measured(bank: Bank, memory: Memory, at: float) -> dict[str, Any]:
     Returns
     -------
     dict
-        Field -> value, `None` where nothing fresh and believed is known; units as in `Derived`.
+        Field -> value, `None` where no meter tells it that is fresh and believed; units as in `Derived`.
     """
     if memory.arrangement is not None:
         bank = as_joined(bank, memory.arrangement)
-    return shown(view_of(bank, memory, at))
+    return metered(view_of(bank, memory, at), memory.counters)

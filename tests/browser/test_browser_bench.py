@@ -11,6 +11,7 @@ from paho.mqtt.client import Client, MQTTMessage
 from paho.mqtt.enums import CallbackAPIVersion
 from playwright.sync_api import Page, Route, expect
 
+from bridge.cli import main
 from tests.support.brokers import wait_until
 from tests.support.browser_house import STORED, House, Open
 
@@ -137,10 +138,16 @@ def test_pad_echo_and_what_is_said_of_it_stand_in_one_screen_and_the_value_taken
 @pytest.mark.parametrize(
     ("absurd", "why"),
     [
-        ("1365", r"A full cell reads 1\.265"),
+        ("1365", r"is stronger than a full cell, 1\.265"),
         # what an earlier sheet of the same hour has of this cell comes before its neighbours
-        ("1010", r"(The neighbours read 1\.248|It read 1\.24\d at)"),
-        ("1190", r"(The neighbours read 1\.248|It read 1\.24\d at)"),
+        (
+            "1010",
+            r"(is far from its neighbours at 1\.248|read 1\.24\d, and that was .* before: no cell changes so fast)",
+        ),
+        (
+            "1190",
+            r"(is far from its neighbours at 1\.248|read 1\.24\d, and that was .* before: no cell changes so fast)",
+        ),
     ],
 )
 def test_m05_a_gravity_far_from_its_neighbours_is_asked_about_before_it_is_taken(
@@ -151,7 +158,7 @@ def test_m05_a_gravity_far_from_its_neighbours_is_asked_about_before_it_is_taken
     for _ in range(5):
         tap(page, "1248")
     tap(page, absurd)
-    expect(page.locator("#reading-note")).to_contain_text(re.compile(rf"1\.{absurd[1:]}\? {why}"))
+    expect(page.locator("#reading-note")).to_contain_text(re.compile(rf"^N2\.3 at 1\.{absurd[1:]} {why}\. Next takes"))
     expect(page.locator("#reading-label")).to_have_text("Block N2, cell 3")
     assert "N2.3" not in page.evaluate("JSON.parse(localStorage.getItem('revival.draft.north')).values")
     for _ in range(4):
@@ -161,12 +168,42 @@ def test_m05_a_gravity_far_from_its_neighbours_is_asked_about_before_it_is_taken
     tap(page, "12.10")
     page.locator("#pad").get_by_role("button", name="Next").click()
     expect(page.locator("#reading-note")).to_contain_text(
-        "may be a gravity of 1.210 or degrees Baume: write 1.210 or 12.1"
+        "'12.10' may be a gravity of 1.210 or degrees Baume, which are 1.091: write 1.210 or 12.1 Be"
     )
     page.locator("#reading").fill("")
     tap(page, absurd)
     page.locator("#pad").get_by_role("button", name="Next").click()
     expect(page.locator("#taken")).to_have_text(f"N3.1 {int(absurd) / 1000:.3f}")
+
+
+@pytest.mark.parametrize(
+    "typed", ["1.425", "1425", "1,425", "2.165", "1.9", "12.4", "9", "145", "1.2.5", "sg 1.452", "lov"]
+)
+def test_what_is_no_gravity_is_said_at_the_bench_as_the_command_line_says_it(
+    house: House, opened: Open, capsys: pytest.CaptureFixture[str], typed: str
+) -> None:
+    page = opened("/bench")
+    page.get_by_role("button", name="No thermometer").click()
+    page.locator("#reading").fill(typed)
+    page.keyboard.press("Enter")
+    assert main(["record", "--config", str(house.config), "--bank", "north", "gravity", f"N1.1={typed}"]) == 2
+    told = capsys.readouterr().err.strip().removeprefix("revival record: gravity: ")
+    assert repr(typed) in told
+    expect(page.locator("#reading-note")).to_have_text(f"{told}.")
+    expect(page.locator("#reading-label")).to_have_text("Block N1, cell 1")
+
+
+def test_what_is_asked_about_a_gravity_is_asked_at_the_bench_as_the_command_line_asks_it(
+    house: House, opened: Open, capsys: pytest.CaptureFixture[str]
+) -> None:
+    page = opened("/bench")
+    page.get_by_role("button", name="No thermometer").click()
+    tap(page, "1325")
+    assert main(["record", "--config", str(house.config), "--bank", "north", "gravity", "N1.1=1.325"]) == 5
+    told = capsys.readouterr().err.strip().removeprefix("revival record: north: not taken: ")
+    expect(page.locator("#reading-note")).to_have_text(
+        f"{told.removesuffix('; read it again, or say --sure')}. Next takes it as it is; ⌫ corrects it."
+    )
 
 
 def test_a_sheet_is_started_over_only_on_a_second_word_and_comes_back(opened: Open) -> None:

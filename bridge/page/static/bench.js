@@ -75,8 +75,37 @@ function gravityOf(text) {
   return gravity >= 1 && gravity <= 1.4 ? gravity : undefined;
 }
 
-// The rule of `rules.hand.slips`, with its figures: the bench asks where there is no connection too.
+// The rule of `rules.hand.slips`, with its figures and its sentences: the bench asks where there is no connection too.
 const slips = site.slips;
+const sentence = (name, told) => slips.words[name].replace(/\{(\w+)\}/g, (_, one) => told[one]);
+const ago = (hours) => (hours >= 1 ? `${hours.toFixed(0)} h` : hours > slips.moment ? `${(60 * hours).toFixed(0)} min` : "a moment");
+
+// What may have been meant where two digits stand the wrong way round.
+function swapped(number) {
+  const places = [...number.matchAll(/\d/g)].map((found) => found.index);
+  if (places.length < slips.digits) return [];
+  const all = places.slice(1).map((other, n) => {
+    const signs = [...number];
+    [signs[places[n]], signs[other]] = [signs[other], signs[places[n]]];
+    return signs.join("");
+  });
+  return all.filter((meant) => {
+    const value = Number(meant.replace(",", "."));
+    const gravity = value >= 1000 ? value / 1000 : value;
+    return meant !== number && gravity > 1 && gravity <= slips.likely;
+  });
+}
+
+// Why what was typed is no gravity, in the words of the bridge.
+function noGravity(text) {
+  const written = `'${text.trim()}'`;
+  const found = /^(?:sg\s*)?(\d{1,4}(?:[.,]\d+)?)$/i.exec(text.trim());
+  const number = found ? Number(found[1].replace(",", ".")) : NaN;
+  if (number >= 10 && number <= 14) return sentence("scales", { written, gravity: (number / 10).toFixed(3), baume: (145 / (145 - number)).toFixed(3), number });
+  const meant = found ? swapped(found[1]).join(" or ") : "";
+  return sentence("none", { written, asked: meant ? sentence("meant", { meant }) : ";" });
+}
+
 const apart = (one, other) => Math.round(Math.abs(one - other) * 10000) / 10000;
 const corrected = (gravity) => (typeof walk.warmth === "number" ? gravity + slips.kelvin * (walk.warmth - bank.hydrometer_reference) : gravity);
 
@@ -110,16 +139,22 @@ function watered(cell, since) {
 function doubt(gravity) {
   if (typeof gravity !== "number") return "";
   const cell = cells[walk.at];
-  if (gravity > bank.full_gravity + slips.strange) return `a full cell reads ${bank.full_gravity.toFixed(3)}`;
+  const written = `${cell} at ${gravity.toFixed(3)}`;
+  if (gravity > bank.full_gravity + slips.strange) return sentence("full", { written, full: bank.full_gravity.toFixed(3) });
   const now = Date.now() / 1000;
-  const before = lastOf(cell);
-  if (watered(cell, before ? before[0] - 3600 : now - 86400)) return "";
+  const last = lastOf(cell);
   const value = corrected(gravity);
-  if (before && apart(value, before[1]) > slips.twice + (slips.hour * Math.abs(now - before[0])) / 3600) return `it read ${before[1].toFixed(3)} at ${moment(before[0])}, and no cell changes so fast`;
-  if (before && apart(value, before[1]) <= slips.before) return "";
+  const hours = last ? Math.abs(now - last[0]) / 3600 : 0;
+  const before = last ? last[1].toFixed(3) : "";
+  const moved = slips.twice + slips.hour * hours;
   const middle = neighbours(cell);
-  if (middle === null || apart(value, middle) <= slips.strange) return "";
-  return `the neighbours read ${middle.toFixed(3)}`;
+  if (watered(cell, last ? last[0] - 3600 : now - 86400)) {
+    if (last) return value - last[1] > moved ? sentence("watered", { written, before, ago: ago(hours) }) : "";
+    return middle !== null && value - middle > slips.strange ? sentence("stronger", { written, middle: middle.toFixed(3) }) : "";
+  }
+  if (last && apart(value, last[1]) > moved) return sentence("fast", { written, before, ago: ago(hours) });
+  if (last && apart(value, last[1]) <= slips.before) return "";
+  return middle === null || apart(value, middle) <= slips.strange ? "" : sentence("apart", { written, middle: middle.toFixed(3) });
 }
 
 function showWalk() {
@@ -194,16 +229,14 @@ function take(text) {
   if (walk.at === WARMTH) return takeWarmth(text);
   const gravity = gravityOf(text);
   if (gravity === undefined) {
-    const slip = Number(text.replace(",", ".")); // with its point one place on, or degrees Baume: it says which
-    const which = slip >= 10 && slip <= 14 ? `may be a gravity of ${(slip / 10).toFixed(3)} or degrees Baume: write ${(slip / 10).toFixed(3)} or ${slip} Be` : "is no gravity from 1.000 to 1.400; write 1265, 1.265, 30.4 Be, low, high or none";
-    say("reading-note", `${text || "Nothing"} ${which}.`);
+    say("reading-note", text.trim() ? `${noGravity(text)}.` : "Nothing is typed yet.");
     return;
   }
   const why = doubted === text ? "" : doubt(gravity);
   if (why) {
     doubted = text;
     input.value = text;
-    say("reading-note", `${gravity.toFixed(3)}? ${why[0].toUpperCase()}${why.slice(1)}. Next takes it as it is; ⌫ corrects it.`);
+    say("reading-note", `${why}. Next takes it as it is; ⌫ corrects it.`);
     byId("reading-note").dataset.level = "permit";
     buzz([60, 60, 60]);
     return;
