@@ -25,9 +25,14 @@ KINDS = {
 LEVELS = ("below-plates", "at-plates", "between", "mark", "over-mark")
 #: Water added until the level was right, without measuring it.
 FULL = "full"
+#: Water above one cell's plates for each rated Ah [g] (common practice, no source).
+ABOVE_PLATES = 0.6
 #: Water for one cell of more than so many times what stands above its plates is asked about [1] (assumed): a cell with
 #: bare plates takes up to twice that.
 MUCH_WATER = 3.0
+#: A cell with bare plates lacks at most this share of all its acid, whatever the owner's reserve says [1] (common
+#: practice, no source).
+MOST_LACKING = 0.5
 #: No cell of this trade holds more acid above its plates, whose mark lies 10 to 20 mm over them [mm]; more is asked
 #: about (common practice, no source).
 HIGH_LEVEL = 40.0
@@ -120,7 +125,12 @@ def cells_there(bank: Bank, where: str) -> str:
     return f"{label} has cells 1 to {cells}, {label}.1 to {label}.{cells}" if cells else ""
 
 
-def doubt(bank: Bank, reading: HandReading, bare: str = "") -> str:
+def doubt(
+    bank: Bank,
+    reading: HandReading,
+    bare: str = "",
+    poured: Mapping[str, float] = MappingProxyType({}),
+) -> str:
     """Return why a person should be asked "sure?" before a reading is taken; empty where nothing is strange.
 
     The contract of every door (bench, `revival record`, bus): a reading of which this says something, and that does not
@@ -135,6 +145,8 @@ def doubt(bank: Bank, reading: HandReading, bare: str = "") -> str:
         Canonical units, already checked.
     bare : str
         Where plates were noted bare, in words; empty = nowhere.
+    poured : dict
+        Water poured into each cell within the hour before, as noted [g].
 
     Examples
     --------
@@ -146,7 +158,7 @@ def doubt(bank: Bank, reading: HandReading, bare: str = "") -> str:
     if reading.undo:
         return ""
     if reading.kind == "water":
-        return _much_water(bank, reading)
+        return _much_water(bank, reading, poured)
     if reading.kind == "level":
         return _strange_level(reading, bare)
     return _backward_lead(reading) if reading.kind == "voltage" else ""
@@ -199,23 +211,38 @@ def backward(value: float | str) -> bool:
 
 
 def reserve(bank: Bank) -> float:
-    """Return water above one cell's plates [g]: the owner's, else 0.6 g per rated Ah (common practice, no source)."""
-    return bank.water_reserve if bank.water_reserve is not None else 0.6 * min(bank.string_capacities)
+    """Return water above one cell's plates [g]: the owner's, else by its capacity."""
+    return bank.water_reserve if bank.water_reserve is not None else ABOVE_PLATES * min(bank.string_capacities)
 
 
-def _much_water(bank: Bank, reading: HandReading) -> str:
-    """Ask about more water than ever stands above the plates: a unit or a place is likelier mistaken."""
-    spans, most = bank.places, MUCH_WATER * reserve(bank)
+def _much_water(bank: Bank, reading: HandReading, poured: Mapping[str, float]) -> str:
+    """Ask about more water than a cell of that block takes: a unit or a place is likelier mistaken."""
+    spans = bank.places
     strange = []
     for where, value in reading.values.items():
-        cells = len(cells_at(spans, where))
-        if not isinstance(value, str) and value > most * cells:
-            each = f"{value / cells:.0f} mL in each of {cells} cells" if cells > 1 else f"{value:.0f} mL"
-            strange.append(
-                f"{where or 'the bank'}: {each}, and about {reserve(bank):.0f} mL stand above the plates; even a cell "
-                f"with bare plates takes no more than about {most:.0f} mL"
-            )
+        if isinstance(value, str):
+            continue
+        cells = cells_at(spans, where)
+        each = value / len(cells)
+        before = max([poured.get(cell, 0.0) for cell in cells])
+        capacity = min(_ratings(bank, where))
+        above = bank.water_reserve if bank.water_reserve is not None else ABOVE_PLATES * capacity
+        most = min(MUCH_WATER * above, MOST_LACKING * ELECTROLYTE * capacity)
+        if each + before <= most:
+            continue
+        much = f"{each:.0f} mL in each of {len(cells)} cells" if len(cells) > 1 else f"{each:.0f} mL"
+        much += f", and {before:.0f} mL were noted within the hour before" if before and each <= most else ""
+        strange.append(
+            f"{where or 'the bank'}: {much}, and about {above:.0f} mL stand above the plates; even a cell with bare "
+            f"plates takes no more than about {most:.0f} mL"
+        )
     return "; ".join(strange)
+
+
+def _ratings(bank: Bank, where: str) -> list[float]:
+    """Return the rated Ah of the blocks that a place means [Ah]."""
+    blocks = [block for string in bank.strings for block in string]
+    return [block.capacity for block in blocks if not where or block.label in (where, where.rpartition(".")[0])]
 
 
 def beside_the_meter(bank: Bank, reading: HandReading, metered: float | None) -> str:

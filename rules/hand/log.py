@@ -14,7 +14,7 @@ from rules.hand.memory import Entry, HandLog
 from rules.hand.seen_words import damages, deposits, gasses, located
 from rules.laws import REFERENCE, water_rate
 
-__all__ = ["Entry", "HandLog", "newest_voltages", "record", "rejoined"]
+__all__ = ["Entry", "HandLog", "newest_voltages", "poured_before", "record", "rejoined"]
 
 #: So many entries are remembered; all of them stay in the journal.
 KEPT = 200
@@ -100,6 +100,17 @@ def newest_voltages(log: HandLog, at: float) -> dict[str, float]:
     for entry in sorted(log.entries, key=lambda entry: entry.taken_at):
         if entry.kind == "voltage" and 0.0 <= at - entry.taken_at <= ONE_WALK and entry.taken_at > log.joined_at:
             found.update({where: float(volts) for where, volts in entry.values.items() if not isinstance(volts, str)})
+    return found
+
+
+def poured_before(log: HandLog, at: float, bank: Bank) -> dict[str, float]:
+    """Return water poured into each cell [g] within the hour before this moment [s since the epoch], as noted."""
+    spans, found = bank.places, dict[str, float]()
+    for entry in log.entries:
+        for where, value in entry.values.items() if entry.kind == "water" else ():
+            if not isinstance(value, str) and 0.0 <= at - entry.taken_at <= ONE_WALK:
+                cells = cells_at(spans, where)
+                found |= {cell: found.get(cell, 0.0) + value / len(cells) for cell in cells}
     return found
 
 

@@ -136,7 +136,7 @@ def _over_current(bank: Bank, view: View) -> Finding | None:
 
 
 def lowest_block(bank: Bank, volts: Mapping[str, float]) -> Finding | None:
-    """Find a block under charge that lies a cell below its mates of the same size, in one string or over all.
+    """Find blocks under charge that lie a cell below their mates of the same size, in one string or over all.
 
     Parameters
     ----------
@@ -163,9 +163,22 @@ def lowest_block(bank: Bank, volts: Mapping[str, float]) -> Finding | None:
             label = min(known, key=lambda name: known[name])
             others = median([value for name, value in known.items() if name != label])
             if others - known[label] >= SHORTED_BLOCK and others >= CHARGED * cells:
-                why = f"block {label} stands at {known[label]:.2f} V and the others at {others:.2f} V"
+                low = {name: value for name, value in known.items() if others - value >= SHORTED_BLOCK}
+                why = f"block{'s' * (len(low) > 1)} {_listed(list(low))} stand{'s' * (len(low) == 1)} at "
+                why += f"{_listed([f'{value:.2f} V' for value in low.values()])} and the others at {others:.2f} V"
                 return Finding(known[label], others - SHORTED_BLOCK, "V", why)
     return None
+
+
+def _listed(names: Sequence[str]) -> str:
+    """Return names in one phrase.
+
+    Examples
+    --------
+    >>> _listed(["N1"]), _listed(["N1", "N2", "N4"])
+    ('N1', 'N1, N2 and N4')
+    """
+    return f"{', '.join(names[:-1])} and {names[-1]}" if len(names) > 1 else names[0]
 
 
 def fallen_block(bank: Bank, volts: Mapping[str, float], past: Sequence[Blocks]) -> Finding | None:

@@ -362,7 +362,7 @@ def _strange(bank: Bank, memory: Memory, reading: HandReading, view: View, shown
     shown_by = view.values("electrolyte_temperature")
     cold = [*shown_by, view.ambient, hand.temperature_now(reading.at), hand.case_now(reading.at)]
     return [
-        doubt(bank, reading, hand.plates_bare),
+        doubt(bank, reading, hand.plates_bare, handlog.poured_before(hand, reading.taken_at, bank)),
         strange_gravity(bank, reading, known, watered),
         other_scale(reading, shown_by)
         or frozen_solid(reading, freezes_at(acid.gravity), [each for each in cold if each is not None]),

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import json
+
 import pytest
 
+from bridge.outlets.homie import HomieOutlet
+from bridge.settings import Cabin
 from bridge.words.bank_status import cause
 from bridge.words.spoken import spoken
 from rules.events import moment as written
+from rules.step import measured
 from tests.support.moments import Moment, bank_of
 
 PROBE = "electrolyte_temperature"
@@ -54,6 +59,27 @@ def _canonical(moment: Moment) -> str:
     derived = moment.derived
     assert derived is not None
     return f"{derived.temperature:.1f} degC ({derived.not_live['temperature']})"
+
+
+def test_on_the_bus_the_temperature_goes_with_its_probe_and_no_hand_brings_it_back() -> None:
+    moment, last = fell_silent()
+    moment.hand("temperature", {"": 28.9}, sure=True)
+    noted = written(moment.at)
+    moment.pass_time(6 * 3600.0, every=60.0)
+    assert moment.derived is not None and moment.derived.temperature == 28.9, "rules and page go by it, and say so"
+    told: dict[str, str] = {}
+    outlet = HomieOutlet(
+        Cabin("tarn-hut", {"north": moment.bank}), lambda topic, payload, **_: told.update({topic: payload})
+    )
+    outlet.announce()
+    outlet.update(moment.derived)
+    outlet.measured("north", measured(moment.bank, moment.memory, moment.at))
+    of_bank = "homie/5/tarn-hut-north"
+    assert told[f"{of_bank}/thermal/temperature"] == "", "a hub shows whatever stands there as live"
+    why = json.loads(told[f"{of_bank}/health/not-live"])["temperature"]
+    assert why.startswith(spoken(f"28.9 degC by hand at {noted}; last heard ")) and why.endswith(spoken(f"at {last}"))
+    assert float(told[f"{of_bank}/health/freshness-electrolyte-temperature"]) > 6 * 3600.0
+    assert told[f"{of_bank}/electrical/voltage"] == f"{moment.derived.voltage:.2f}"
 
 
 def test_its_own_place_read_cooler_by_hand_or_heard_again_clears_it() -> None:
