@@ -152,6 +152,7 @@ def as_json(made: Round) -> dict[str, Any]:
             "given_at": judged.given_at,
             "given_by": judged.given_by,
             "ready": judged.ready,
+            "still_to_measure": list(judged.missing),
             **verdict_json(judged.verdicts, judged.matching),
         },
         "cautions": list(made.cautions),

@@ -8,7 +8,7 @@ from typing import NamedTuple
 from bridge.report.told import verdict_given
 from rules.bank import Bank, arranged
 from rules.events import Derived, Event
-from rules.step import Memory, block_ledger, round_over, so_far, standing
+from rules.step import Memory, block_ledger, round_over, so_far, standing, still_to_measure
 from rules.verdict import NOT_JUDGED, CapacityTest, Matching, Verdict, result
 
 
@@ -43,6 +43,8 @@ class Judged(NamedTuple):
         The round is far enough for a verdict.
     charges : dict
         Block -> what went through it in this round [Ah]; empty where that is not kept.
+    missing : tuple of str
+        What is still to be measured before anybody can judge; empty once a verdict was given.
     """
 
     verdicts: tuple[Verdict, ...]
@@ -52,6 +54,7 @@ class Judged(NamedTuple):
     given_by: str
     ready: bool
     charges: dict[str, float]
+    missing: tuple[str, ...] = ()
 
 
 def as_it_stands(bank: Bank, memory: Memory) -> Judged:
@@ -70,6 +73,7 @@ def as_it_stands(bank: Bank, memory: Memory) -> Judged:
         "" if given is None else given.by,
         ready,
         {label: account.charge for label, account in block_ledger(bank, memory).items()},
+        still_to_measure(memory) if ready and given is None else (),
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from bridge.report.gravity_drawing import draw_gravities
@@ -9,7 +10,8 @@ from bridge.report.owner import Units, day, days, short
 from bridge.report.round import Round
 from bridge.report.told import Episode, caused
 from bridge.words.verdict_words import apart, spoken
-from rules.verdict import NOT_JUDGED
+from rules.step import so_far
+from rules.verdict import NO_TEST, NOT_JUDGED, Verdict
 
 #: Smaller numbers are told with their tenths.
 TENTHS_BELOW = 10.0
@@ -39,17 +41,31 @@ def _bank_verdict(made: Round) -> dict[str, Any]:
     judged = made.judged
     whole = judged.verdicts[0]
     phase = "not known" if made.last is None else made.last.phase
+    if judged.missing:
+        return _before_all_is_measured(whole, judged.missing, phase)
     if judged.given_at is not None:
         by = f" by {judged.given_by}" if judged.given_by else ""
         title, word = f"Verdict on the bank, given{by} on {day(judged.given_at)}", spoken(whole.word)
     elif judged.ready:
         title, word = "Verdict on the bank, as things stand, not given yet", spoken(whole.word)
     else:
-        where = "no round is under way" if phase == "idle" else f"the round is {phase}"
+        where = _where(phase)
         title = f"No verdict yet: {where}" if whole.word == NOT_JUDGED else f"Seen so far, no verdict yet: {where}"
         word = spoken(whole.word)
     beside = apart(judged.verdicts)
     return {"title": title, "word": word, "reasons": (*whole.reasons, *([beside] if beside else []))}
+
+
+def _before_all_is_measured(whole: Verdict, missing: Sequence[str], phase: str) -> dict[str, Any]:
+    """Say that there is no verdict, what it waits for, and what was found: no word before all is known."""
+    said = [reason for reason in whole.reasons if reason != NO_TEST]
+    shown = [f"what was found so far: {'; '.join(said)}"] if said and whole.word != NOT_JUDGED else said
+    lacks = [f"still to be measured: {'; '.join(missing)}"]
+    return {"title": f"No verdict yet: {_where(phase)}", "word": spoken(NOT_JUDGED), "reasons": (*lacks, *shown)}
+
+
+def _where(phase: str) -> str:
+    return "no round is under way" if phase == "idle" else f"the round is {phase}"
 
 
 def _blocks_verdict(made: Round, units: Units) -> dict[str, Any]:
@@ -63,13 +79,14 @@ def _blocks_verdict(made: Round, units: Units) -> dict[str, Any]:
             *([f"{charges.get(verdict.label, 0.0):.0f} Ah"] if charges else []),
             "; ".join(units.words(reason) for reason in verdict.reasons),
         )
-        for verdict in made.judged.verdicts[1:]
+        for verdict in (so_far(made.judged.verdicts) if made.judged.missing else made.judged.verdicts)[1:]
     ]
     proposal = made.judged.matching
     together = [f"String {number}: {' '.join(labels)}" for number, labels in enumerate(proposal.strings, 1)]
     if proposal.spare:
         together.append(f"Left over: {' '.join(proposal.spare)}")
     return {
+        "title": "Each block so far, no verdict yet" if made.judged.missing else "Verdict on each block",
         "heads": heads,
         "rows": rows,
         "numbers": range(2, len(heads) - 1),

@@ -5,6 +5,7 @@ from rules.verdict.evidence import evidence_of
 from rules.verdict.judgement import (
     FEWEST_COMPARED,
     GRAVITY_BELOW,
+    NO_TEST,
     NOT_JUDGED,
     VOLTS_BELOW,
     WORDS,
@@ -18,6 +19,7 @@ __all__ = [
     "FEWEST_COMPARED",
     "GRAVITY_BELOW",
     "NOT_JUDGED",
+    "NO_TEST",
     "VOLTS_BELOW",
     "WORDS",
     "CapacityTest",

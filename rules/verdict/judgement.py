@@ -40,6 +40,8 @@ NOTHING_MEASURED = "nothing was measured since the round: rest, read every cell,
 NOTHING_COUNTS = (
     "nothing was measured since the round that counts for a verdict: rest, read every cell, test, then judge"
 )
+#: What was read is not all that a verdict needs.
+NO_TEST = "no capacity test yet: rest, test, then judge"
 #: What was read while it charged, or too soon after, tells only where to look.
 READ_AGAIN = "read every cell again 6 h after charging at the earliest, better 24 h, test, then judge"
 #: Why a block's capacity is only a lower bound, as a rule.
@@ -270,7 +272,7 @@ def judge(evidence: Evidence) -> Verdict:
     if share is None and not evidence.equalised and spread is not None and spread > BAD_CELL:
         return Verdict(evidence.label, NOT_JUDGED, None, tuple(doubts))
     if share is None:
-        return Verdict(evidence.label, "repeat", None, ("no capacity test yet: rest, test, then judge", *doubts))
+        return Verdict(evidence.label, "repeat", None, (NO_TEST, *doubts))
     words = f"{100 * share:.0f} % of its rated {evidence.rated:g} Ah"
     if share >= SOUND:
         if doubts:

@@ -5,16 +5,21 @@ from __future__ import annotations
 import json
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from bridge.report.owner import day
 from rules.bank.arrangement import Arrangement
 from rules.bank.ledger import BlockLedger
+from rules.events import HandReading
+from rules.hand.log import record
 from rules.plan.words import CAUTIONS
 from rules.verdict.judgement import Given
 from tests.support.made_round import (
     ACTS,
+    CELLS,
+    HAND,
     HOUR,
     PHASES,
     STATES,
@@ -22,6 +27,7 @@ from tests.support.made_round import (
     TEST,
     Page,
     event,
+    hand,
     remembered,
     report,
     state,
@@ -74,6 +80,29 @@ def test_before_the_rest_there_is_no_verdict(tmp_path: Path) -> None:
     page = Page(report(write(tmp_path, PHASES[:5] + ACTS, running, states=STATES[:4])))
     assert "No verdict yet: the round is holding" in page.text
     assert page.row("N1")[0] == "NOT JUDGED" and "NOT JUDGED" in page.text.partition("No verdict yet")[2]
+
+
+def test_rested_gravities_without_a_capacity_test_are_no_verdict_and_say_what_is_missing(tmp_path: Path) -> None:
+    differs = hand(47.5, "gravity", {**dict.fromkeys(CELLS, 1.262), "N2.1": 1.200}, temperature=26.6667)
+    told: dict[str, Any] = dict(differs.detail)
+    memory = remembered()
+    reading = HandReading("north", "gravity", differs.at, differs.at, told["values"], told["temperature"], "Ann")
+    memory = memory._replace(hand=record(memory.hand, reading, 0.0, 0.0, False, 11.5))
+    path = write(tmp_path, PHASES + ACTS + HAND + [differs], memory, states=STATES)
+    for options in ((), ("--handover",)):
+        page = Page(report(path, *options))
+        assert "No verdict yet: the round is resting NOT JUDGED" in page.text, "nothing decides before it is decided"
+        assert "not given yet" not in page.text and "Verdict on the bank" not in page.text
+        assert "Each block so far, no verdict yet" in page.text
+        box = page.text.partition("NOT JUDGED")[2].partition("bad cell")[0]
+        assert "still to be measured: the capacity of the rested bank, by revival test" in box
+        assert "found so far: gravity still differs by 0.062 between its cells after equalising: a " in box
+        assert "SCRAP" not in box and "REPEAT" not in page.text
+        assert ["N1", "NOT JUDGED"] in [row[:2] for row in page.rows]
+    verdict = json.loads(report(path, "--json"))["verdict"]
+    assert verdict["still_to_measure"] == ["the capacity of the rested bank, by `revival test`"]
+    tested = Page(report(write(tmp_path, [], memory._replace(test=TEST), states=[])))
+    assert "Verdict on the bank, as things stand, not given yet" in tested.text, "all is measured"
 
 
 def test_each_block_has_the_charge_that_went_through_it(tmp_path: Path) -> None:
