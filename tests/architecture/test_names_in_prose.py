@@ -19,7 +19,12 @@ PLACE = re.compile(r"(?<![\w./-])(?:rules|bridge|tests|docker|sample_messages)/[
 #: Dotted names that are files of an owner or of the service manager, and no names of ours.
 FILES = (".toml", ".py", ".db", ".md", ".json", ".service")
 SOURCES = sorted([*(ROOT / "rules").rglob("*.py"), *(ROOT / "bridge").rglob("*.py")])
-GUIDES = sorted([*ROOT.glob("*.md"), *(ROOT / "rules").rglob("*.md"), *(ROOT / "sample_messages").rglob("*.md")])
+GUIDES = sorted(
+    [
+        *ROOT.glob("*.md"),
+        *(guide for room in ("bridge", "rules", "sample_messages") for guide in (ROOT / room).rglob("*.md")),
+    ]
+)
 
 
 def exists(name: str) -> bool:

@@ -1,4 +1,4 @@
-"""The README's pictures show the screens as they are: whoever changes one makes its picture again."""
+"""The pictures of README and guides show the screens as they are: whoever changes one makes its picture again."""
 
 from __future__ import annotations
 
@@ -10,7 +10,8 @@ import pytest
 
 from tests.bench.pictures import FOLDER, MADE_OF, SOURCES, made_of
 
-README = (Path(__file__).parents[2] / "README.md").read_text()
+TOP = Path(__file__).parents[2]
+GUIDES = [TOP / "README.md", *(TOP / "bridge").rglob("*.md")]
 
 
 @pytest.mark.parametrize("name", SOURCES)
@@ -21,6 +22,7 @@ def test_no_picture_is_older_than_its_screen(name: str) -> None:
     )
 
 
-def test_the_readme_shows_every_picture_there_is() -> None:
-    shown = set(re.findall(r"!\[[^\]]+\]\(tests/browser/pictures/(\w+)\.png\)", README))
+def test_readme_and_guides_show_every_picture_there_is() -> None:
+    texts = "".join(path.read_text() for path in GUIDES)
+    shown = set(re.findall(r"!\[[^\]]+\]\((?:\.\./\.\./)?tests/browser/pictures/(\w+)\.png\)", texts))
     assert shown == set(SOURCES) == {path.stem for path in FOLDER.glob("*.png")}

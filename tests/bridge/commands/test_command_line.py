@@ -183,12 +183,12 @@ def test_names_are_offered_where_a_name_is_meant_and_files_only_where_a_file_is(
     assert {word for word in offered(f"revival {line}", folder) if not word.startswith("-")} == names
 
 
-def test_the_shell_is_set_up_as_the_readme_says_to_add_no_files_by_itself() -> None:
+def test_the_shell_is_set_up_as_the_guide_of_setup_says_to_add_no_files_by_itself() -> None:
     (line,) = re.findall(r'eval "\$\((register-python-argcomplete [^)]*)\)"', ELSEWHERE["completion"])
     made = subprocess.run(shlex.split(line), check=True, capture_output=True, text=True).stdout
     shell = subprocess.run(["bash", "-c", f"{made}\ncomplete -p revival"], check=True, capture_output=True, text=True)
     assert "-o default" not in shell.stdout and "_python_argcomplete revival" in shell.stdout
-    assert line in " ".join((Path(__file__).parents[3] / "README.md").read_text().split())
+    assert line in " ".join((Path(__file__).parents[3] / "bridge/config/SETUP.md").read_text().split())
 
 
 def test_an_output_that_exists_is_kept_unless_told_otherwise(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:

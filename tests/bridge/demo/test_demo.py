@@ -17,7 +17,8 @@ from bridge.cli import main
 from bridge.commands.demo import TAKES
 
 INTERRUPTED = 130  # 128 and the number of the signal, as shells have it
-README = Path(__file__).resolve().parents[3] / "README.md"
+TOP = Path(__file__).resolve().parents[3]
+GUIDES = (TOP / "README.md", TOP / "bridge/config/SETUP.md")
 
 
 def test_the_demo_plays_the_whole_round_and_sums_it_up() -> None:
@@ -86,7 +87,8 @@ def test_how_long_the_demo_takes_is_said_with_one_number_wherever_it_is_said(
     said = [*capsys.readouterr().out.split("revival demo  "), TAKES]
     said += [
         line
-        for line in README.read_text().splitlines()
+        for guide in GUIDES
+        for line in guide.read_text().splitlines()
         if re.search(r"\b(?:whole round|by itself) .*\bin about \w", line)
     ]
     told = [" ".join(text.split()) for text in said if "minute" in text]
