@@ -202,9 +202,26 @@ def _turned_up(memory: PhaseMemory, settings: tuple[Setting, ...]) -> PhaseMemor
         ceiling = 0.0
     # What a higher voltage drives through a bank is no growth: floor and late peak begin anew.
     track = track._replace(
-        setting=setting, peak=0.0, learned=False, lowest=0.0, late_peak=0.0, settled_charge=0.0, settled_hours=0.0
+        setting=setting,
+        peak=0.0,
+        grown=_grown(track),
+        learned=False,
+        lowest=0.0,
+        late_peak=0.0,
+        settled_charge=0.0,
+        settled_hours=0.0,
     )
     return memory._replace(ceiling=ceiling, set_current=amps, track=track)
+
+
+def _grown(track: Track) -> float:
+    """Return how many times over the current has grown at the ceilings so far, this one included [1]."""
+    refills = len(track.bins) * TEN_MINUTES - track.on_seconds >= TEN_MINUTES and track.on_seconds < T.settles.value
+    if not track.bins or track.lowest <= 0.0 or refills:
+        return track.grown
+    # In the last ten minutes the charger may have been raised already.
+    before = track.bins[-2:][0].amps
+    return track.grown * max(1.0, (before - track.zero) / max(track.lowest - track.zero, T.zero_hides.value))
 
 
 def _standing(bank: Bank, memory: PhaseMemory, step: float) -> float | None:

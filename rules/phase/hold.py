@@ -20,6 +20,8 @@ MEAN_STEP = 1.128
 MEAN_TURN = 1.954
 #: How long a bank must have stood at the equalising voltage before that is a stay [s].
 A_STAY = 300.0
+#: Runs of a charger that are over, from which on another end like theirs is expected [1].
+A_HABIT = 2
 
 
 def settled(track: Track, resolution: float) -> bool:
@@ -276,7 +278,9 @@ def folded_back(bank: Bank, memory: PhaseMemory, at: float, seconds: float) -> P
     nearly = memory.hold_seconds >= T.nearly_held.value * bank.hold.minimum * 3600.0
     very = memory.hold_seconds >= T.all_but_held.value * bank.hold.minimum * 3600.0
     ended = lasting >= (TEN_MINUTES if very else T.ended_off.value)
-    if memory.phase == "holding" and nearly and ended:
+    # Twice it has stopped for hours, and now after as long a run: it is evening, or the generator's time, once more.
+    as_before = off and track.runs >= A_HABIT and track.run_seconds >= T.as_before.value * track.earlier_run
+    if memory.phase == "holding" and nearly and ended and not as_before:
         return memory._replace(
             phase="resting", since=at, interrupted=False, hold_complete=True, hold_completed_at=at,
             hold_needed=memory.hold_seconds,

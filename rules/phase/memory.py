@@ -121,6 +121,8 @@ class Track(NamedTuple):
         While off: current that may be no more than the meter's noise [s].
     on_seconds, off_seconds : float
         Charging since the last interruption; not charging since [s].
+    run_seconds, earlier_run, runs : float, float, int
+        Charging since the last stop of an hour or more, and between the two before it [s]; runs that are over [1].
     setting : int
         Which of the owner's charger settings is in use.
     learned : bool
@@ -162,6 +164,8 @@ class Track(NamedTuple):
         Current over ten charging minutes, for the tail [A].
     lowest, peak_floor : float
         Lowest ten-minute current at the ceiling before waking, and what it was before the peak [A].
+    grown : float
+        How many times over it had grown at the ceilings before this one [1].
     lowest_temperature, peak_floor_temperature : float
         Electrolyte at those two [degC].
     past_peak : bool
@@ -209,6 +213,9 @@ class Track(NamedTuple):
     faint_seconds: float = 0.0
     on_seconds: float = 0.0
     off_seconds: float = 0.0
+    run_seconds: float = 0.0
+    earlier_run: float = 0.0
+    runs: int = 0
     setting: int = 0
     learned: bool = False
     ceiling_amps: float = 0.0
@@ -240,6 +247,7 @@ class Track(NamedTuple):
     lowest_temperature: float = 25.0
     peak_floor_temperature: float = 25.0
     peak_floor: float = 0.0
+    grown: float = 1.0
     zero: float = 0.0
     zero_seen: bool = False
     ratio: float = 0.0

@@ -214,6 +214,8 @@ def _absorb_minute(track: Track, volts: float | None, amps: float | None, second
         track = track._replace(
             volts=volts, amps=amps, slow=amps, on_seconds=0.0, volt_seconds=0.0, amp_seconds=0.0, seconds=0.0
         )
+    if track.off_seconds >= T.long_stop.value and track.run_seconds:
+        track = track._replace(earlier_run=track.run_seconds, run_seconds=0.0, runs=track.runs + 1)
     # The first minutes are a mixture of before and after.
     settled_in = track.on_seconds >= T.first_minutes.value
     weight = seconds / (seconds + T.smoothed.value) if settled_in else 1.0
@@ -233,6 +235,7 @@ def _absorb_minute(track: Track, volts: float | None, amps: float | None, second
         amp_seconds=amp_seconds,
         seconds=filled,
         on_seconds=track.on_seconds + seconds,
+        run_seconds=track.run_seconds + seconds,
         off_seconds=0.0,
     )
 

@@ -125,6 +125,9 @@ class Thresholds(NamedTuple):
         0.80, "1", "and falls to this share without a rise: a blocking one stays or climbs"
     )
     charged_pieces: Threshold = Threshold(6, "1", "ten-minute pieces of that fall")
+    charged_long: Threshold = Threshold(
+        12, "1", "such pieces without a rise, in a bank that rested full: nothing is left in it that could block"
+    )
     rested_charged: Threshold = Threshold(2.05, "V", "acid of a bank that is half charged at least (1.19)", "Source 3")
     rested_full: Threshold = Threshold(
         2.10, "V", "acid of a bank that rested full (1.26): no sulfate is missing from it that could block", "Source 3"
@@ -226,6 +229,10 @@ class Thresholds(NamedTuple):
     )
     all_but_held: Threshold = Threshold(0.98, "1", "share of the hold after which ten minutes off are its end")
     ended_off: Threshold = Threshold(1800.0, "s", "for which the charger must then be off, or back at a float voltage")
+    long_stop: Threshold = Threshold(3600.0, "s", "without charge, after which a run of the charger is over")
+    as_before: Threshold = Threshold(
+        0.8, "1", "share of the run before a long stop, after which another stop is expected: days and tanks are alike"
+    )
     # a bank that has stopped responding
     growth_least: Threshold = Threshold(0.0005, "C20/h", "a smaller rise of the current is no growth")
     growth_steps: Threshold = Threshold(0.6, "1", "and none is smaller than so many steps of the ammeter")

@@ -7,7 +7,7 @@ from itertools import pairwise
 from statistics import median
 
 from rules.bank import Bank
-from rules.phase.charger import expected_current
+from rules.phase.charger import expected_current, tail_current
 from rules.phase.memory import TEN_MINUTES, WARMTH, Bin, PhaseMemory, Track
 from rules.phase.thresholds import THRESHOLDS as T
 
@@ -79,6 +79,10 @@ def wake(bank: Bank, memory: PhaseMemory, charge: float, seconds: float) -> Phas
         lowest_temperature=lowest_temperature, peak_floor_temperature=floor_temperature,
     )  # fmt: skip
     woken = memory.woken or strong >= TEN_MINUTES or _awake(bank, memory, track, charge)
+    blur = _blur(memory)
+    if not memory.woken and may_be_full(track, bank.capacity) and _charged(memory, track, bank.capacity, blur):
+        woken, memory = True, _held_already(bank, memory)
+        track = track._replace(tail_seconds=memory.track.tail_seconds, past_peak=True)
     awake = tuple(sorted({*track.awake, *track.blocks})) if woken and not memory.woken else track.awake
     past = track.past_peak or (woken and (charge >= T.returned.value * bank.capacity or _left_peak(track, at_top)))
     track = track._replace(awake=awake, past_peak=past)
@@ -109,9 +113,26 @@ def _awake(bank: Bank, memory: PhaseMemory, track: Track, charge: float) -> bool
     blur = _blur(memory)
     if _fallen(memory, track, capacity, blur) or _passed(memory, track, capacity, blur):
         return True
-    if _took_charge(track, capacity, blur, real):
-        return True
-    return real and _charged(memory, track, capacity, blur)
+    return _took_charge(track, capacity, blur, real)
+
+
+def _held_already(bank: Bank, memory: PhaseMemory) -> PhaseMemory:
+    """Count what was held before it was known that this bank had never been blocked.
+
+    Its fall told so in the end, and was a taper from the first minute on: the clock of a hold that begins at the
+    voltage ran since then, one that waits for its current since that had been under the tail for a quarter of an hour.
+    """
+    live, track = memory.live, memory.track
+    if bank.hold.starts == "at-voltage":
+        return memory._replace(hold_seconds=live.pending)
+    under = 0
+    tail = tail_current(bank) / (1.0 + T.tail_gain.value)
+    while under < len(track.bins) and track.bins[-1 - under].amps - track.zero <= tail:
+        under += 1
+    held = min(live.pending, under * TEN_MINUTES) - T.tail_seconds.value
+    if held <= 0.0:
+        return memory
+    return memory._replace(hold_seconds=held, track=track._replace(tail_seconds=T.tail_seconds.value))
 
 
 def _left_peak(track: Track, at_top: bool) -> bool:
@@ -169,10 +190,16 @@ def _fallen(memory: PhaseMemory, track: Track, capacity: float, blur: float) -> 
     if not at_top or len(track.bins) <= FALL_PIECES:
         return False
     peak = track.highest
-    left = peak >= max(T.left_floor.value * track.peak_floor, T.peak_least.value * capacity)
+    # Growth below a raise counts, but what the raise itself drives through a bank fills its surface first.
+    floor = track.peak_floor / track.grown
+    left = peak >= max(T.left_floor.value * floor, T.peak_least.value * capacity)
     grew = track.peak_floor > 0.0 or may_be_full(track, capacity)
     least = min(T.fallen.value * peak, peak - blur)
     fell = track.bins[-1].amps <= least and track.amps <= least
+    if peak < T.left_floor.value * track.peak_floor:
+        hour = int(T.hour_pieces.value)
+        fell = fell and _stood(memory, track, int(T.settles.value / TEN_MINUTES))
+        fell = fell and track.bins[-1].amps < T.keeps.value * track.bins[-hour].amps
     stood = all(piece.volts >= memory.ceiling - T.below_ceiling.value for piece in track.bins[-FALL_PIECES:])
     return left and grew and fell and stood and track.on_seconds >= T.settles.value
 
@@ -247,9 +274,13 @@ def _charged(memory: PhaseMemory, track: Track, capacity: float, blur: float) ->
     run = run[1:]  # its first minutes fill the plates' surface, in a blocked bank too
     first, last = run[0].amps, run[-1].amps
     lowest = min(piece.amps for piece in run) if stays else track.lowest
+    full = track.rested >= T.rested_full.value
+    large = first >= T.charged_least.value * capacity
+    # Where nothing but gas flows it goes with the warmth of the day: hours without growth tell as much as a fall.
+    long = full and large and count >= int(T.charged_long.value)
     if (
-        (first < T.charged_least.value * capacity and track.rested < T.rested_full.value)
-        or last > min(T.charged_fall.value * first, first - blur)
+        not (full or large)
+        or (last > min(T.charged_fall.value * first, first - blur) and not long)
         or lowest < T.charged_kept.value * last - blur
     ):
         return False
