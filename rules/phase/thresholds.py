@@ -128,6 +128,7 @@ class Thresholds(NamedTuple):
     charged_long: Threshold = Threshold(
         12, "1", "such pieces without a rise, in a bank that rested full: nothing is left in it that could block"
     )
+    surface: Threshold = Threshold(1800.0, "s", "in which a rested surface fills: nothing is held so soon")
     rested_charged: Threshold = Threshold(2.05, "V", "acid of a bank that is half charged at least (1.19)", "Source 3")
     rested_full: Threshold = Threshold(
         2.10, "V", "acid of a bank that rested full (1.26): no sulfate is missing from it that could block", "Source 3"

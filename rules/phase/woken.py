@@ -119,17 +119,19 @@ def _awake(bank: Bank, memory: PhaseMemory, track: Track, charge: float) -> bool
 def _held_already(bank: Bank, memory: PhaseMemory) -> PhaseMemory:
     """Count what was held before it was known that this bank had never been blocked.
 
-    Its fall told so in the end, and was a taper from the first minute on: the clock of a hold that begins at the
-    voltage ran since then, one that waits for its current since that had been under the tail for a quarter of an hour.
+    Its fall told so in the end, and was a taper from the first half hour on, in which a rested surface fills: the clock
+    of a hold that begins at the voltage ran since then, one that waits for its current since that had been under the
+    tail for a quarter of an hour besides.
     """
     live, track = memory.live, memory.track
+    since = max(0.0, live.pending - T.surface.value)
     if bank.hold.starts == "at-voltage":
-        return memory._replace(hold_seconds=live.pending)
+        return memory._replace(hold_seconds=since)
     under = 0
     tail = tail_current(bank) / (1.0 + T.tail_gain.value)
     while under < len(track.bins) and track.bins[-1 - under].amps - track.zero <= tail:
         under += 1
-    held = min(live.pending, under * TEN_MINUTES) - T.tail_seconds.value
+    held = min(since, under * TEN_MINUTES) - T.tail_seconds.value
     if held <= 0.0:
         return memory
     return memory._replace(hold_seconds=held, track=track._replace(tail_seconds=T.tail_seconds.value))
