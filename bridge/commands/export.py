@@ -6,14 +6,15 @@ import argparse
 import base64
 import csv
 import json
+import math
 import sys
 import time
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import suppress
 from datetime import datetime
 from heapq import merge
 from pathlib import Path
-from typing import IO
+from typing import IO, Any, NamedTuple
 
 from rich.console import Console
 from rich.progress import Progress
@@ -28,6 +29,7 @@ from bridge.intake.hand_words import moment as spoken_moment
 from bridge.journal.reader import JournalReader
 from bridge.journal.rows import Row
 from bridge.message import Message
+from bridge.outlets.homie import BACK, GONE
 from bridge.outlets.line_protocol import STATE_FIELDS, STATE_WORDS, field_name, line
 from bridge.report.told import kind_of, taken_at
 from bridge.words.catalogue import CHECKLIST_BACK, COMMANDS, FINISH_EARLY, OWN_TOO
@@ -45,6 +47,8 @@ STREAMS = {"readings": "reading", "states": "state", "events": "event"}
 #: The table of what people read, one row for each value; and its columns.
 BY_HAND = "hand"
 HAND_COLUMNS = ("time", "bank", "kind", "where", "value", "unit", "temperature_c", "by", "note", "entered")
+#: The column that says when the bridge was away, in a table of measurements.
+BRIDGE = "bridge"
 #: Volts and amps of a charger's setting are named by where they stand.
 CHARGER_UNITS = {"volts": "V", "amps": "A"}
 
@@ -142,6 +146,31 @@ def run(arguments: argparse.Namespace) -> int:
     return 0
 
 
+class Restart(NamedTuple):
+    """The bridge came up again: of which bank it was told, since when it was away, and when it was back.
+
+    Times in [s since the epoch].
+    """
+
+    bank: str
+    since: float
+    at: float
+
+    @property
+    def words(self) -> str:
+        """As a table says it, which has no row of that time."""
+        return f"away since {iso(self.since, 'milliseconds')}, started again"
+
+
+def restarts(reader: JournalReader, arguments: argparse.Namespace) -> list[Restart]:
+    """Return when the bridge was away in the range of time, for each bank; of what an older version kept, nothing."""
+    return [
+        Restart(event.bank, away, event.at)
+        for event in reader.events(arguments.bank, arguments.since, arguments.until, ["command"])
+        if event.detail.get("name") == "boot" and isinstance(away := event.detail.get("away_since"), float)
+    ]
+
+
 def rows(reader: JournalReader, stream: str, arguments: argparse.Namespace) -> Iterator[Row]:
     """Yield rows of one stream in the range of time, of one bank where named, piece by piece."""
     after = 0
@@ -158,12 +187,14 @@ def _write_messages(reader: JournalReader, arguments: argparse.Namespace, out: I
     taken = [event for event in taken if event.detail.get("name") not in INTERNAL]
     # The test that a bridge tries by itself is tried by the one that replays, too.
     taken = [event for event in taken if not event.detail.get("by_itself")]
-    told = [list(_as_told(event, site)) if site else [] for event in taken]
-    acts = (act for messages in told for act in messages)
-    _say_left_out([event for event, messages in zip(taken, told, strict=True) if not messages], site)
+    asked = [list(_as_told(event, site)) if site else [] for event in taken]
+    acts = (act for messages in asked for act in messages)
+    _say_left_out([event for event, messages in zip(taken, asked, strict=True) if not messages], site)
     heard = (message for message, _ in reader.messages(arguments.since, arguments.until))
+    away = _once(restarts(reader, arguments)) if site else []
+    told = [Message(f"{site}/$state", word, at) for each in away for word, at in ((GONE, each.since), (BACK, each.at))]
     count = 0
-    for message in merge(acts, heard, key=lambda message: message.at):
+    for message in merge(acts, heard, told, key=lambda message: message.at):
         record: dict[str, object] = {"t": message.at, "topic": message.topic}
         try:
             record["payload"] = message.payload.decode()
@@ -173,6 +204,11 @@ def _write_messages(reader: JournalReader, arguments: argparse.Namespace, out: I
         out.write(json.dumps(record, separators=(",", ":")) + "\n")
         count += 1
     return count
+
+
+def _once(found: list[Restart]) -> list[Restart]:
+    """Return each restart once, of the bank that it was told of first: every bank has a row of its own."""
+    return [each for each in found if each.bank == found[0].bank]
 
 
 def _say_left_out(events: list[Event], site: str) -> None:
@@ -226,20 +262,18 @@ def _write_csv(reader: JournalReader, arguments: argparse.Namespace, out: IO[str
     count = 0
     if stream == "reading":
         meters = sorted({meter for row in rows(reader, stream, arguments) for meter in row.values})
-        writer.writerow(["time", "bank", *map(field_name, meters)])
-        for row in rows(reader, stream, arguments):
-            writer.writerow([_time(row), row.bank, *(row.values.get(meter, "") for meter in meters)])
-            count += 1
+        heads: list[object] = ["time", "bank", *map(field_name, meters)]
+        lines = (
+            (row.at, [_time(row), row.bank, *(row.values.get(meter, "") for meter in meters)])
+            for row in rows(reader, stream, arguments)
+        )
+        count = _written(writer, _with_restarts(heads, lines, restarts(reader, arguments)))
         if noted := len(list(_by_hand(reader, arguments))):
             print(f"readings by hand have a table of their own, {noted} here: --table {BY_HAND}", file=sys.stderr)
     elif stream == "state":
-        writer.writerow(["time", "bank", *STATE_WORDS, *STATE_FIELDS.values(), "flags"])
-        for row in rows(reader, stream, arguments):
-            state = row.values
-            values = [getattr(state, name) for name in (*STATE_WORDS, *STATE_FIELDS)]
-            flags = " ".join(flag.name for flag in state.flags)
-            writer.writerow([_time(row), row.bank, *map(_cell, values), flags])
-            count += 1
+        heads = ["time", "bank", *STATE_WORDS, *STATE_FIELDS.values(), "flags"]
+        lines = ((row.at, _state_cells(row)) for row in rows(reader, stream, arguments))
+        count = _written(writer, _with_restarts(heads, lines, restarts(reader, arguments)))
     else:
         writer.writerow(["time", "bank", "kind", "detail"])
         for row in rows(reader, stream, arguments):
@@ -247,6 +281,34 @@ def _write_csv(reader: JournalReader, arguments: argparse.Namespace, out: IO[str
             writer.writerow([_time(row), row.bank, row.values.kind, detail])
             count += 1
     return count
+
+
+def _written(writer: Any, table: Iterable[list[object]]) -> int:
+    """Write a table with its head; how many rows are below it."""
+    count = -1
+    for cells in table:
+        writer.writerow(cells)
+        count += 1
+    return count
+
+
+def _state_cells(row: Row) -> list[object]:
+    state = row.values
+    values = [getattr(state, name) for name in (*STATE_WORDS, *STATE_FIELDS)]
+    return [_time(row), row.bank, *map(_cell, values), " ".join(flag.name for flag in state.flags)]
+
+
+def _with_restarts(
+    heads: list[object], rows_of: Iterable[tuple[float, list[object]]], away: list[Restart]
+) -> Iterator[list[object]]:
+    """Yield a table; where the bridge was away a row and a last column say so, for a gap tells nobody why."""
+    yield [*heads, *([BRIDGE] if away else [])]
+    empty: list[object] = [""] * (len(heads) - 2)
+    # Readings are kept by the second: those of the second in which it came up again stand below.
+    said = ((math.floor(each.at), [iso(each.at, "milliseconds"), each.bank, *empty, each.words]) for each in away)
+    plain = ((at, [*cells, *([""] if away else [])]) for at, cells in rows_of)
+    for _, cells in merge(said, plain, key=lambda line: line[0]):
+        yield cells
 
 
 def _by_hand(reader: JournalReader, arguments: argparse.Namespace) -> Iterator[tuple[Event, bool]]:

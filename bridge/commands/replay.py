@@ -18,7 +18,7 @@ from bridge.config import Loaded, load
 from bridge.errors import RequestError, UsageError
 from bridge.intake.recorded import parse_recorded
 from bridge.message import Message
-from bridge.outlets.homie import HomieOutlet
+from bridge.outlets.homie import BACK, HomieOutlet
 from bridge.report import scored
 from bridge.runtime.engine import Engine
 from bridge.runtime.replayed import StateLines, event_line
@@ -168,7 +168,12 @@ def _played(
             count += 1
             if count % SHOWN_EVERY == 0:
                 progress.update(task, description=f"replay of {messages.name}: {count} messages")
-            if message.topic in command_topics:
+            if message.topic == homie.state_topic:
+                if message.payload == BACK:
+                    _started_again(engine, message.at)
+                else:  # until here it watched
+                    engine.advance(message.at)
+            elif message.topic in command_topics:
                 act = homie.command(message, message.at)
                 if act is not None and not isinstance(act, Event):
                     engine.advance(act.at)
@@ -178,6 +183,13 @@ def _played(
             else:
                 engine.accept(message)
     return engine, count, told
+
+
+def _started_again(engine: Engine, at: float) -> None:
+    """Let the bridge come up again as it did: nothing was judged while it was away."""
+    engine.skip(at)
+    for bank in engine.banks:
+        engine.fold(Command(bank, "boot", at))
 
 
 def _say(notes: tuple[scored.Note, ...], looks: dict[str, list[scored.Look]], picture: Path | None) -> None:

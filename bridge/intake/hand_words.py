@@ -12,7 +12,7 @@ from bridge import units
 from bridge.clock import instant
 from bridge.errors import UsageError
 from rules.bank import Bank, Block
-from rules.hand import FULL, KINDS, LEVELS, cells_there, deposits
+from rules.hand import FULL, KINDS, LEVELS, cells_there, deposits, spelled_out
 from rules.laws import MARKS, parse_gravity
 
 #: What `revival record` takes, and the unit of its numbers. Amps of each string and at the charger's outlet are amps,
@@ -24,9 +24,9 @@ TWO_UNITS = {"degC": ("degC", "degF"), "mm": ("mm", "in"), "g": ("mL", "fl oz")}
 _VOLTS_AND_AMPS = re.compile(r"(\d+(?:[.,]\d+)?) ?V[ ,/]+(\d+(?:[.,]\d+)?) ?A", re.IGNORECASE)
 _NUMBER = re.compile(r"[+-]?\d+(?:[.,]\d+)?|[+-]?[.,]\d+")
 _UNIT = re.compile(r"(?:°|deg)?\s*[A-Za-zé℃℉]{1,7}\.?")
-#: Parts of an inch, with whole ones in front or without; an inch's mark; a fraction of one sign behind a number.
+#: Parts of a unit, with whole ones in front or without; an inch's mark; a fraction of one sign behind a number.
 _FRACTION = re.compile(
-    r"(?P<sign>-?)(?:(?P<whole>\d+)[\s-]+)?(?P<parts>\d+)\s*/\s*(?P<of>\d+)\s*(?P<unit>[A-Za-z]*\.?)"
+    r"(?P<sign>-?)(?:(?P<whole>\d+)[\s-]+)?(?P<parts>\d+)\s*/\s*(?P<of>\d+)\s*(?P<unit>[A-Za-z]*\.?(?: ?oz)?)"
 )
 _INCH_MARK = re.compile(r"\s*(?:\"|''|\u2033|\u201d)$")
 _BESIDE = re.compile(r"(?<=\d)(?=[\u00bc-\u00be\u2150-\u215e])")
@@ -40,6 +40,8 @@ _SPOKEN_LEVELS = {
     "below plate": "below-plates", "under plate": "below-plates", "at plate": "at-plates", "at mark": "mark",
     "over mark": "over-mark", "above mark": "over-mark",
 }  # fmt: skip
+#: A place in front of its value.
+_AT_PLACE = re.compile(r"([^=:]*?)\s*[=:]\s*(.*)")
 #: A name in front of values, and words that may stand there and are none.
 _A_NAME = re.compile(r"[^\W\d_][\w-]*")
 _NO_NAMES = {*MARKS, FULL, *LEVELS, "sg"}
@@ -113,8 +115,8 @@ def understand(
             f"{both[2]} A`; what was measured goes in one by one, `revival record voltage {both[1]}` and "
             f"`revival record amps {both[2]}`"
         )
-    joined = _joined(what, words)
     known = bank.places
+    joined = [_as_labelled(word, known) for word in _joined(what, _counted(words, known))]
     values: dict[str, float | str] = {}
     if what == "amps" and (strings := _of_strings(bank, joined)):
         return Understood("string_amps", strings)
@@ -136,6 +138,35 @@ def understand(
         kind, where_list = _targets(bank, what, len(bare), string, block, ac)
         values.update(zip(where_list, bare, strict=True))
     return Understood("ac_amps" if ac and what == "amps" else kind, values)
+
+
+def _counted(words: Sequence[str], known: Collection[str]) -> Sequence[str]:
+    """Write the labels of blocks and cells that are told by their number: ``block 1=7.05``, ``cell 2 of block 1``.
+
+    Examples
+    --------
+    >>> _counted(["block", "1=7.05", "V"], ["", "N1", "N1.1"]), _counted(["N1=10 mm"], ["", "N1", "N1.1"])
+    (['N1=7.05', 'V'], ['N1=10 mm'])
+    """
+    said = " ".join(words)
+    told = spelled_out(said, known)[0]
+    return words if told == said else re.sub(r"\s*[=:]\s*", "=", told).split()
+
+
+def _as_labelled(word: str, known: Collection[str]) -> str:
+    """Write ``N1.1=`` for ``n1.1=`` and ``N1.1:``, where that is one place of this bank and no other.
+
+    Examples
+    --------
+    >>> [_as_labelled(word, {"", "N1", "N1.1"}) for word in ("n1.1:1240", "N1 = 7.05 V", "n2=7", "1.265", "14:10")]
+    ['N1.1=1240', 'N1=7.05 V', 'n2=7', '1.265', '14:10']
+    """
+    parts = _AT_PLACE.fullmatch(word)
+    if parts is None:
+        return word
+    meant = [place for place in known if place and place.lower() == parts[1].lower()]
+    exact = [place for place in meant if place == parts[1]] or meant
+    return f"{exact[0]}={parts[2]}" if len(exact) == 1 else word
 
 
 def _of_block(bank: Bank, label: str, written: str) -> dict[str, float | str]:
@@ -269,9 +300,10 @@ def _joined(what: str, words: Sequence[str]) -> list[str]:
     for word in words:
         unit = _UNIT.fullmatch(word) is not None and word.lower() not in marks
         before = result[-1].rpartition("=")[2].strip() if result else ""
-        parts = _FRACTION.fullmatch(_in_marks(before)) if what == "level" else None
+        by_parts = what in ("level", "water")
+        parts = _FRACTION.fullmatch(_in_marks(before)) if by_parts else None
         number = _NUMBER.fullmatch(before) or (parts is not None and not parts["unit"])
-        inches = what == "level" and _WHOLE.fullmatch(before) and _FRACTION.fullmatch(_in_marks(word))
+        inches = by_parts and _WHOLE.fullmatch(before) and _FRACTION.fullmatch(_in_marks(word))
         phrase = what == "level" and word.lower() in _BEHIND and before.lower().rpartition(" ")[2] in _IN_FRONT
         listed = what == "gravity" and before.endswith((",", ";"))
         if phrase or listed or inches or (unit and (number or (what == "water" and _FLUID.fullmatch(before)))):
@@ -328,11 +360,13 @@ def quantity(text: str, unit: str) -> float:
     (28.9, 30.5, 500.0)
     >>> [round(quantity(water, "g"), 1) for water in ("12 fl oz", "2 cups", "0.5 gal", "1 qt")]
     [354.9, 473.2, 1892.7, 946.4]
+    >>> [round(quantity(water, "g"), 1) for water in ("1/2 cup", "1 1/2 qt", "½ l", "1/2 fl oz")]
+    [118.3, 1419.5, 500.0, 14.8]
     >>> [round(quantity(level, "mm"), 1) for level in ("3/8 in", '1/2"', "1 1/4 inch", "½ in", "10mm")]
     [9.5, 12.7, 31.8, 12.7, 10.0]
     """
     written = re.sub(r"(?<=\d),(?=\d)", ".", text)
-    if unit == "mm":  # levels are read off a rule
+    if unit in ("mm", "g"):  # levels are read off a rule, water is poured by the half cup
         written = _in_inches(written)
     if unit == "degC":  # nobody holds a thermometer in farads
         written = _DEGREES.sub(lambda found: f" deg{found[1].upper()}", written.strip())
@@ -344,11 +378,16 @@ def quantity(text: str, unit: str) -> float:
             one, other = [f'"{text.strip()} {each}"' for each in TWO_UNITS[unit]]
             raise units.UnitError(f"{text.strip()} does not say its unit: write {one} or {other}")
         return float(written)
-    return units.parse(written, unit)
+    try:
+        return units.parse(written, unit)
+    except units.UnitError as error:
+        if unit != "g":
+            raise
+        raise units.UnitError(str(error).replace('write "g" or "kg"', 'write "mL" or "fl oz"')) from None
 
 
 def _in_inches(text: str) -> str:
-    """Write a fraction of an inch as a number of them, and the inch's mark as its name; anything else stays.
+    """Write a fraction of a unit as a number of them, and the inch's mark as its name; anything else stays.
 
     Examples
     --------

@@ -41,6 +41,8 @@ from rules.events import Command, Derived, Event, Flag, HandReading
 log = logging.getLogger("revival.homie")
 
 VERSION = "5.0"
+#: What a recording says on the bridge's own `$state` where it went, and where it came up again.
+GONE, BACK = b"disconnected", b"init"
 STALE = 10.0  #: a command that waited so long [s] is not carried out any more
 #: No description has a lower version (1 January 2026 [ms since the epoch]): above every checksum that stood there once,
 #: and above what a clock says that nobody has set.

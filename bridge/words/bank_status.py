@@ -277,7 +277,9 @@ def _happened(event: Event) -> str | None:
     told = event.detail
     if event.kind == "command":
         if told.get("name") in ("boot", "journal-lost"):
-            return "bridge started" if told.get("name") == "boot" else "the journal was lost"
+            since = told.get("away_since")
+            started = "bridge started" + (f", away since {moment(since)}" if isinstance(since, float) else "")
+            return started if told.get("name") == "boot" else "the journal was lost"
         by = f" by {told['by']}" if told.get("by") else ""
         gone = told.get("gone")
         return f"{told.get('name')}{by}{_back(told, gone) if isinstance(gone, Mapping) else _of_command(told)}"

@@ -228,7 +228,8 @@ def _much_water(bank: Bank, reading: HandReading, poured: Mapping[str, float]) -
         capacity = min(_ratings(bank, where))
         above = bank.water_reserve if bank.water_reserve is not None else ABOVE_PLATES * capacity
         most = min(MUCH_WATER * above, MOST_LACKING * ELECTROLYTE * capacity)
-        if each + before <= most:
+        # Whoever was sure of more than that is not asked about each drop behind it.
+        if each <= most and (before > most or each + before <= most):
             continue
         much = f"{each:.0f} mL in each of {len(cells)} cells" if len(cells) > 1 else f"{each:.0f} mL"
         much += f", and {before:.0f} mL were noted within the hour before" if before and each <= most else ""

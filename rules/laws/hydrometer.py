@@ -15,7 +15,9 @@ MODULUS = 145.0
 WEAKEST, STRONGEST = 1.000, 1.400
 #: Readings that are no numbers: float on the bottom, float off the top, nothing could be drawn.
 MARKS = ("low", "high", "none")
-_NOTATION = re.compile(r"(?:sg\s*)?(\d{1,4}(?:[.,]\d+)?)\s*(°?\s*b(?:[eé]|aum[eé])\.?)?", re.IGNORECASE | re.ASCII)
+_NOTATION = re.compile(
+    r"(?:sg\s*)?(\d{1,4}(?:[.,]\d+)?)\s*(?:sg|(°?\s*b(?:[eé]|aum[eé])\.?))?", re.IGNORECASE | re.ASCII
+)
 #: The correction chart runs from 10 to 160 degF [degC]; source 14.
 CHART_COLDEST, CHART_WARMEST = -12.3, 71.2
 #: Degrees Baume of the strongest acid, and those that a bare number can mean [degree Baume]; source 17. From 10 to 14

@@ -517,9 +517,11 @@ def _boot(bank: Bank, memory: Memory, command: Command) -> Outcomes:
 
     Meters that the cabin file no longer has, or reads from another topic now, are forgotten, and with them what only
     they could clear: no trend goes on from one meter to another. With a clock that is not trusted nobody knows how long
-    the bridge was down: nothing remembered counts as fresh.
+    the bridge was down: nothing remembered counts as fresh. Where it is known, the journal keeps since when.
     """
     lock, counters = memory.interlock, memory.counters
+    known = command.argument.get("clock_trusted", True) and 0.0 < memory.observed_at < command.at
+    away = {"away_since": memory.observed_at} if known else {}
     if lock.allowed or lock.proving:
         lock = lock._replace(allowed=False, proving="", withdrawn_for="restart" if lock.started else "")
     disobeyed_at = command.argument.get("disobeyed_at")
@@ -562,7 +564,7 @@ def _boot(bank: Bank, memory: Memory, command: Command) -> Outcomes:
         thermal=Thermal() if electric else memory.thermal,
         sources=sources,
     )
-    return _done(memory, command)
+    return _done(memory, command, **away)
 
 
 def _journal_lost(bank: Bank, memory: Memory, command: Command) -> Outcomes:

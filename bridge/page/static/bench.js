@@ -67,7 +67,7 @@ const input = byId("reading");
 function gravityOf(text) {
   const written = text.trim().toLowerCase();
   if (["low", "high", "none"].includes(written)) return null;
-  const found = /^(?:sg\s*)?(\d{1,4}(?:[.,]\d+)?)\s*(°?\s*b(?:[eé]|aum[eé])\.?)?$/.exec(written);
+  const found = /^(?:sg\s*)?(\d{1,4}(?:[.,]\d+)?)\s*(?:sg|(°?\s*b(?:[eé]|aum[eé])\.?))?$/.exec(written);
   if (!found) return undefined;
   const number = Number(found[1].replace(",", "."));
   const baume = found[2] !== undefined || (number > 14 && number <= 45); // from 10 on it may be a gravity with its point one place on
@@ -99,7 +99,7 @@ function swapped(number) {
 // Why what was typed is no gravity, in the words of the bridge.
 function noGravity(text) {
   const written = `'${text.trim()}'`;
-  const found = /^(?:sg\s*)?(\d{1,4}(?:[.,]\d+)?)$/i.exec(text.trim());
+  const found = /^(?:sg\s*)?(\d{1,4}(?:[.,]\d+)?)\s*(?:sg)?$/i.exec(text.trim());
   const number = found ? Number(found[1].replace(",", ".")) : NaN;
   if (number >= 10 && number <= 14) return sentence("scales", { written, gravity: (number / 10).toFixed(3), baume: (145 / (145 - number)).toFixed(3), number });
   const meant = found ? swapped(found[1]).join(" or ") : "";

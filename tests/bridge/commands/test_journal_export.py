@@ -7,13 +7,15 @@ import csv
 import io
 import json
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from datetime import datetime
+from functools import partial
 from pathlib import Path
 
 import pytest
 
 from bridge.cli import main
+from bridge.clock import iso
 from bridge.commands import backfill, export
 from bridge.commands.replay import recorded
 from bridge.intake.hand_words import moment as noted_moment
@@ -23,7 +25,10 @@ from bridge.message import Message
 from bridge.settings import JournalSettings
 from rules.bank.model import Meter
 from rules.events import Derived, Event, Flag, Reading
+from tests.support.brokers import Broker, wait_until
+from tests.support.cabin import shunt, write_cabin
 from tests.support.http_faults import FaultyDatabase, Reply
+from tests.support.running_bridge import turning
 
 T = 1_795_593_600.0  # 2026-11-25T08:00Z
 CABIN = """
@@ -189,6 +194,56 @@ def test_readings_by_hand_are_in_the_export_and_a_replay_takes_them_in(
     words = ["export", "--journal", str(cabin.with_name("revival.db")), "--format", "messages", "--output", str(bare)]
     assert main(words) == 0
     assert "1 reading by hand and 1 act (witness): only the cabin file knows" in capsys.readouterr().err
+
+
+def test_where_the_bridge_was_away_every_table_says_so_and_a_replay_comes_up_again_as_it_did(
+    make_broker: Callable[..., Broker], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    broker = make_broker()
+    path = write_cabin(tmp_path, broker.port, relay=False)
+    for amps in (5.0, 6.0):  # started, ended, started again two seconds later: readings are kept by the second
+        time.sleep(2.0)
+        with turning(path) as service:
+            wait_until(lambda: service.bus.subscribed)
+            for _ in range(2):
+                broker.publish("cabin/shunt", shunt(time.time(), 26.1, amps), "-q", "1")
+            wait_until(partial(lambda running, shown: running.latest["north"].current == shown, service, amps), 20.0)
+            back = service.engine.memories["north"].began_at
+
+    def exported(*words: str) -> list[dict[str, str]]:
+        capsys.readouterr()
+        assert main(["export", "--config", str(path), *words]) == 0
+        return list(csv.DictReader(io.StringIO(capsys.readouterr().out)))
+
+    (boot,) = [
+        detail
+        for row in exported("--table", "events")
+        if row["kind"] == "command" and "away_since" in (detail := json.loads(row["detail"]))
+    ]
+    gone = boot["away_since"]
+    assert boot["name"] == "boot" and back - 20.0 < gone < back
+    for table in ("readings", "states"):
+        rows = exported("--table", table)
+        (said,) = [row for row in rows if row["bridge"]]
+        assert said["bridge"] == f"away since {iso(gone, 'milliseconds')}, started again"
+        assert said["time"] == iso(round(back, 3), "milliseconds") and said["bank"] == "north" and not said["voltage_v"]
+        assert 0 < rows.index(said) < len(rows) - 1, "in its place"
+        later = exported("--table", table, "--since", str(back + 0.1))
+        assert later and "bridge" not in later[0], "a stretch in which it was always there has no such column"
+    out, events = tmp_path / "recording.jsonl", tmp_path / "events.jsonl"
+    assert main(["export", "--config", str(path), "--format", "messages", "--output", str(out)]) == 0
+    own = [message for message in recorded(out) if message.topic == "homie/5/tarn-hut/$state"]
+    assert [(message.payload, round(message.at - at, 2)) for message, at in zip(own, (gone, back), strict=True)] == [
+        (b"disconnected", 0.0),
+        (b"init", 0.0),
+    ]
+    states = tmp_path / "states.jsonl"
+    words = ["replay", "--config", str(path), str(out), "--output", str(states), "--events", str(events)]
+    assert main(words) == 0
+    replayed = [json.loads(line) for line in events.read_text().splitlines()]
+    (again,) = [each["detail"] for each in replayed if each["kind"] == "command" and each["detail"]["name"] == "boot"]
+    assert abs(again["away_since"] - gone) < 2.0, "the last look of then"
+    assert not any(gone + 1.0 < json.loads(line)["t"] < back - 1.0 for line in states.read_text().splitlines())
 
 
 def test_a_stretch_begins_in_the_words_that_a_note_takes(monkeypatch: pytest.MonkeyPatch) -> None:
