@@ -50,10 +50,15 @@ _WHOLE = re.compile(r"-?\d+")
 _FLUID = re.compile(r"(.*\d)\s*(fl\.?|fluid)", re.IGNORECASE)
 _WATER = re.compile(r"(.*\d)\s*([a-z][a-z. ]*?)\.?", re.IGNORECASE)
 _DEGREES = re.compile(r"(?<=\d)\s*(?:°|deg)?\s*([CF])$", re.IGNORECASE)
-_AGO = re.compile(r"(\d+(?:[.,]\d+)?)\s*(min|h|d)(?:ours?|ays?|utes?)?(?:\s+ago)?", re.IGNORECASE)
+_AGO = re.compile(
+    r"(\d+(?:[.,]\d+)?)\s*(min(?=(?:utes?|s)?\b)|h(?=(?:ours?|rs?)?\b)|d(?=(?:ays?)?\b))[a-z]*(?:\s+ago)?",
+    re.IGNORECASE,
+)
 _SECONDS = {"min": 60.0, "h": 3600.0, "d": 86400.0}
 _LABEL = re.compile(r"\b([A-Za-z]+)\d+(?:\.\d+)?\b")
-_CLOCK = re.compile(r"(\d{1,2}):(\d{2})")
+_CLOCK = re.compile(r"(\d{1,2})[:.](\d{2})")
+#: A clock of twelve hours, with minutes or without.
+_HALF_DAY = re.compile(r"(1[0-2]|0?[1-9])(?:[:.](\d{2}))?\s*([ap])\.?m\.?", re.IGNORECASE)
 _DAY = re.compile(r"(?:(today|yesterday),? +(\d{1,2}):(\d{2})|(\d{1,2}):(\d{2}) +(today|yesterday))", re.IGNORECASE)
 _NO_HOUR = re.compile(r"(?:today|yesterday)\D*", re.IGNORECASE)
 
@@ -108,7 +113,7 @@ def understand(
     if what == "seen":
         return Understood("seen", _seen(bank, words, string, block))
     if what == "charger":  # in quotes or without
-        return Understood("charger", _charger(_joined(what, " ".join(words).split())))
+        return Understood("charger", _charger(_joined(what, re.split(r"[\s/;]+", " ".join(words).strip()))))
     if what in ("voltage", "amps") and (both := _VOLTS_AND_AMPS.fullmatch(" ".join(words).strip())):
         raise UsageError(
             f"{what}: volts and amps together are what the charger is set to: `revival record charger {both[1]} V "
@@ -281,6 +286,8 @@ def moment(text: str, now: float, option: str = "--at") -> float:
             hour, minute = int(day[2] or day[4]), int(day[3] or day[5])
             back = timedelta(days=(day[1] or day[6]).lower() == "yesterday")
             return (here - back).replace(hour=hour, minute=minute, second=0, microsecond=0).timestamp()
+        if half := _HALF_DAY.fullmatch(written):
+            written = f"{int(half[1]) % 12 + 12 * (half[3].lower() == 'p')}:{half[2] or '00'}"
         clock = _CLOCK.fullmatch(written)
         if clock:
             then = here.replace(hour=int(clock[1]), minute=int(clock[2]), second=0, microsecond=0)

@@ -100,6 +100,7 @@ def test_a_block_is_read_by_its_label() -> None:
             ["N1.1=1", "1/2", "fl", "oz", "N1.2=½", "l"],
             {"N1.1": pytest.approx(44.36, abs=0.01), "N1.2": 500.0},
         ),
+        ("charger", ["32V/50A"], {"volts": 32.0, "amps": 50.0}),
         ("charger", ["32", "V", "50", "A"], {"volts": 32.0, "amps": 50.0}),
         ("charger", ["28.8"], {"volts": 28.8}),
         ("charger", ["28.8 V 25 A"], {"volts": 28.8, "amps": 25.0}),
@@ -160,6 +161,23 @@ def test_what_cannot_be_read_is_told_with_what_could(what: str, words: list[str]
     with pytest.raises(UsageError) as caught:
         understand(NORTH, what, words)
     assert hint in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("written", "same"),
+    [
+        ("20 mins ago", "20 min ago"),
+        ("1 hr ago", "60 min ago"),
+        ("2 hrs", "120 min ago"),
+        ("14.10", "14:10"),
+        ("2:10 pm", "14:10"),
+        ("2pm", "14:00"),
+        ("12 am", "0:00"),
+        ("12.30 p.m.", "12:30"),
+    ],
+)
+def test_a_time_is_read_as_people_write_it(written: str, same: str) -> None:
+    assert moment(written, NOW) == moment(same, NOW)
 
 
 @given(st.lists(st.text(max_size=12), max_size=15), st.sampled_from(["gravity", "voltage", "water", "charger", "seen"]))
