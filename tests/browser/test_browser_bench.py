@@ -206,6 +206,41 @@ def test_what_is_asked_about_a_gravity_is_asked_at_the_bench_as_the_command_line
     )
 
 
+def test_a_reading_with_its_unit_and_water_of_one_cell_are_taken_as_they_are_typed(house: House, opened: Open) -> None:
+    page = opened("/bench")
+    since = house.now()
+    page.locator("#sheet-water summary").click()
+    page.locator("#form-water [name=where]").select_option("N2.3")
+    page.locator("#form-water [name=amount]").fill("1/4 cup")
+    page.locator("#form-water button.first").click()
+    expect(page.locator("#queue")).to_contain_text(STORED)
+    page.locator("#form-water [name=where]").select_option("N2.1")
+    page.locator("#form-water [name=amount]").fill("3 qt")
+    page.locator("#form-water button.first").click()
+    expect(page.locator("#failed")).to_contain_text("N2.1: 3.0 qt, and about 4.1 fl oz stand above the plates")
+    page.locator("#failed").get_by_role("button", name="Drop it").click()
+    page.locator("#sheet-measured summary").click()
+    for kind, typed in (("temperature", "31 °C"), ("voltage", "7,05V")):
+        page.locator("#form-measured [name=kind]").select_option(kind)
+        page.locator("#form-measured [name=where]").select_option("N1")
+        page.locator("#form-measured [name=amount]").fill(typed)
+        page.locator("#form-measured button.first").click()
+    wait_until(lambda: house.entries("voltage", since) or page.locator("#failed li").count())
+    told = {kind: [each.detail["values"] for each in house.entries(kind, since)] for kind in ("water", "temperature")}
+    assert told == {"water": [{"N2.3": pytest.approx(59.15, abs=0.01)}], "temperature": [{"N1": 31.0}]}
+    page.locator("#form-charger [name=volts]").fill("31.8 V")
+    page.locator("#form-charger [name=amps]").fill("twenty")
+    page.locator("#form-charger button.first").click()
+    expect(page.locator("#queue")).to_contain_text("That is no number.")
+    page.locator("#form-charger [name=amps]").fill("20A")
+    page.locator("#form-charger button.first").click()
+    wait_until(lambda: house.entries("charger", since) or page.locator("#failed li").count())
+    assert [each.detail["values"] for each in house.entries("charger", since)] == [{"volts": 31.8, "amps": 20.0}]
+    page.locator("#form-measured [name=amount]").fill("warm")
+    page.locator("#form-measured button.first").click()
+    expect(page.locator("#queue")).to_contain_text("That is no number.")
+
+
 def test_a_sheet_is_started_over_only_on_a_second_word_and_comes_back(opened: Open) -> None:
     page = opened("/bench")
     page.get_by_role("button", name="No thermometer").click()

@@ -383,9 +383,16 @@ function form(id, make) {
 }
 
 const NO_NUMBER = "That is no number.";
-form("form-water", ({ amount, note }) => {
-  const water = number(amount);
-  return water === null ? NO_NUMBER : { kind: "water", values: { "": `${water} ${site.poured}` }, note };
+// A number, made of it what its form means; with a unit behind it the bridge reads it as it is written.
+const WITH_UNIT = /^[-+]?\d[\d.,/ ]*[a-z°]/i;
+function read(text, bare) {
+  const value = number(text);
+  if (value !== null) return bare(value);
+  return WITH_UNIT.test(text.trim()) ? text.trim() : null;
+}
+form("form-water", ({ where, amount, note }) => {
+  const water = read(amount, (value) => `${value} ${site.poured}`);
+  return water === null ? NO_NUMBER : { kind: "water", values: { [where]: water }, note };
 });
 form("form-level", ({ where, what }) => ({ kind: "level", values: where ? { [where]: what } : Object.fromEntries(cells.map((cell) => [cell, what])) }));
 form("form-seen", ({ where, white, gas, words }) => {
@@ -393,16 +400,16 @@ form("form-seen", ({ where, white, gas, words }) => {
   return { kind: "seen", values: { [where]: seen.join(", ") }, note: words };
 });
 form("form-measured", ({ kind, where, amount }) => {
-  const value = number(amount);
+  const value = read(amount, (bare) => (kind === "temperature" ? celsius(bare) : bare));
   const place = where.startsWith("#") ? where.slice(1) : where;
   if (value === null) return NO_NUMBER;
   if (kind === "string_amps" && !where.startsWith("#")) return "Choose which string.";
   if (kind !== "string_amps" && where.startsWith("#")) return "Only amps belong to a string.";
-  return { kind, values: { [place]: kind === "temperature" ? celsius(value) : value } };
+  return { kind, values: { [place]: value } };
 });
 form("form-charger", ({ volts, amps }) => {
-  const [volt, amp] = [number(volts), number(amps)];
-  return volt === null ? NO_NUMBER : { kind: "charger", values: amp === null ? { volts: volt } : { volts: volt, amps: amp } };
+  const [volt, amp] = [volts, amps].map((text) => read(text, (value) => value));
+  return volt === null || (amp === null && amps.trim()) ? NO_NUMBER : { kind: "charger", values: amp === null ? { volts: volt } : { volts: volt, amps: amp } };
 });
 form("form-note", ({ note }) => ({ kind: "note", note }));
 for (const button of document.querySelectorAll(".undo")) {
