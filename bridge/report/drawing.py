@@ -49,8 +49,9 @@ class Panel(NamedTuple):
     pattern: str = ""
 
 
-def panels(curve: Sequence[Bucket], cells: int, band: tuple[float, float], degrees: Callable[[float], float],
-           unit: str) -> list[Panel]:  # fmt: skip
+def panels(
+    curve: Sequence[Bucket], cells: int, band: tuple[float, float], degrees: Callable[[float], float], unit: str
+) -> list[Panel]:
     """Return the three strips of a round."""
 
     def each(name: str, convert: Callable[[float], float]) -> list[tuple[float, Any, Any, Any]]:
@@ -64,7 +65,15 @@ def panels(curve: Sequence[Bucket], cells: int, band: tuple[float, float], degre
         return rows
 
     return [
-        Panel("voltage", "V per cell", 170, each("voltage", lambda value: value / cells), 0.2, (*band, "hold band")),
+        # Its lower end as the page writes it.
+        Panel(
+            "voltage",
+            "V per cell",
+            170,
+            each("voltage", lambda value: value / cells),
+            0.2,
+            (*band, f"hold band from {band[0]:.2f}"),
+        ),
         Panel("current", "A", 110, each("current", lambda value: value), 2.0, pattern="7 3"),
         Panel("temperature", unit, 110, each("temperature", degrees), 5.0, pattern="2 3"),
     ]

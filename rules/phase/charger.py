@@ -75,6 +75,39 @@ def hold_band(bank: Bank) -> float:
     return min(T.hold_band.value, bank.below_equalise)
 
 
+def held_within(bank: Bank, memory: PhaseMemory, step: float) -> float:
+    """Return how far below the equalising voltage a sample still is one of the hold [V per cell].
+
+    Once the ceiling has been seen, what lies below it by more than the meter's noise is a weak sun's, not the
+    charger's; what a cable takes of more current is learned with the ceiling it then shows.
+
+    Parameters
+    ----------
+    bank : Bank
+        As arranged.
+    memory : PhaseMemory
+        Phase memory.
+    step : float
+        Smallest step of the voltmeter [V per cell].
+
+    Returns
+    -------
+    float
+        [V per cell].
+
+    Examples
+    --------
+    >>> from rules.bank.model import Block
+    >>> bank = Bank("north", ((Block("N1", 6, 200.0),),), equalise=2.60)
+    >>> held_within(bank, PhaseMemory(), 0.0), held_within(bank, PhaseMemory(track=Track(learned=True)), 0.0)
+    (0.03, 0.012)
+    """
+    if not memory.track.learned:
+        return hold_band(bank)
+    noise = T.stands_noise.value * memory.live.noise + T.stands_steps.value * step
+    return min(hold_band(bank), T.stands_below.value + noise)
+
+
 def held_from(bank: Bank, track: Track) -> float:
     """Return the lowest volts per cell [V], as this meter shows them, at which the hold counts.
 
@@ -111,8 +144,8 @@ def past_equalise(bank: Bank, memory: PhaseMemory) -> bool:
 def hold_stretch(bank: Bank, memory: PhaseMemory) -> tuple[float, float]:
     """Return the volts per cell [V] around the equalising voltage that are worth marking on a curve.
 
-    The hold counts from the lower end. The upper one lies as far above what the charger regulates to and decides
-    nothing. A compensated charger regulates by the electrolyte of the moment; once it no longer charges, the
+    The hold counts from the lower end, nearer to the ceiling once that has been seen. The upper one lies as far above
+    what the charger regulates to and decides nothing. A compensated charger regulates by the electrolyte of the moment; once it no longer charges, the
     temperature at which the hold began is the one that it was held at.
 
     Examples
@@ -126,8 +159,10 @@ def hold_stretch(bank: Bank, memory: PhaseMemory) -> tuple[float, float]:
     track = memory.track
     if memory.phase not in CHARGING:
         track = track._replace(temperature=track.entry_temperature)
-    low = held_from(bank, track)
-    return low, low + 2.0 * hold_band(bank)
+    meters = bank.by_quantity.get("voltage", ())
+    wide = held_within(bank, memory, meters[0].resolution / bank.cells if meters else 0.0)
+    wanted = equalise_seen(bank, track)
+    return wanted - wide, wanted + wide
 
 
 def at_ceiling(memory: PhaseMemory) -> bool:

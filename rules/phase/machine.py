@@ -7,7 +7,7 @@ Two speeds. Every observation moves the hold clock, sample-exactly, and adds to 
 from __future__ import annotations
 
 from rules.bank import Bank
-from rules.phase.charger import equalise_seen, hold_band
+from rules.phase.charger import equalise_seen, held_within
 from rules.phase.hold import settled
 from rules.phase.memory import CHARGING, MINUTE, PHASES, TEN_MINUTES, Live, PhaseMemory, Track, initial
 from rules.phase.minute import judge
@@ -201,7 +201,7 @@ def _held(
     wanted = equalise_seen(bank, track)
     near = smooth >= wanted - T.nearly_there.value
     short = (not near and _at_limit(memory)) or _filling(memory)
-    if smooth < wanted - _nearness(bank, memory, observation.resolution[0]) - ROUNDING or short:
+    if smooth < wanted - held_within(bank, memory, observation.resolution[0]) - ROUNDING or short:
         return None, 0.0, (0.5 * (at - good_at) if good_at is not None else 0.0)
     amps = observation.current
     if amps is not None and track.reversed_seconds >= REVERSED:
@@ -220,19 +220,6 @@ def _held(
     return good_at, live.good_volts, 0.0
 
 
-def _nearness(bank: Bank, memory: PhaseMemory, step: float) -> float:
-    """Return how far below the equalising voltage a sample still is one of the hold [V per cell].
-
-    Once the ceiling has been seen, what lies below it by more than the meter's noise is a weak sun's, not the
-    charger's; what a cable takes of more current is learned with the ceiling it then shows.
-    """
-    track = memory.track
-    if not track.learned:
-        return hold_band(bank)
-    noise = T.stands_noise.value * memory.live.noise + T.stands_steps.value * step
-    return min(hold_band(bank), T.stands_below.value + noise)
-
-
 def _at_limit(memory: PhaseMemory) -> bool:
     """Tell whether the charger gives all it can: then the voltage is the bank's on its way up, and nothing is held."""
     return memory.set_current > 0.0 and memory.track.amps >= T.limited.value * memory.set_current
@@ -245,13 +232,16 @@ def _filling(memory: PhaseMemory) -> bool:
     power is the limit, the voltage sags as the current comes, stands for an hour, and climbs past that hours later. And
     one that was seen is not reached yet while a current that hardly falls, or all that the charger gives, still lifts
     the voltage to it. In the first half hour after a stop nobody knows whether it climbs: all that a charger gives
-    whose ceiling was never seen holds nothing until then. It delays the beginning of a hold alone.
+    whose ceiling was never seen holds nothing until then. Nor does a ceiling that a falling current still lifts, be it a
+    cable's drop or a climb that looks like one. It delays the beginning of a hold alone.
     """
     track, count = memory.track, int(T.filling_pieces.value)
     if memory.phase in ("holding", "finishing"):
         return False
     if len(track.bins) < count or track.on_seconds < count * TEN_MINUTES:
         return not track.learned and _at_limit(memory)
+    if track.learned and track.volts - track.bins[-count].volts > T.stands.value:
+        return True  # a ceiling seen behind a cable creeps up as the current falls: it is not where it will stand
     if track.learned:
         below = track.volts < memory.ceiling - T.nearly_there.value
         none = below or _at_limit(memory) or track.ceiling_amps >= T.limited.value * memory.set_current > 0.0

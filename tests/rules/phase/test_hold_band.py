@@ -39,3 +39,16 @@ def test_a_compensated_band_goes_with_the_electrolyte_and_stays_where_the_hold_b
     assert hold_stretch(bank, warm)[0] == pytest.approx(bank.equalise - 0.04 - 0.03)
     cold = warm._replace(phase="resting", track=warm.track._replace(temperature=5.0))
     assert hold_stretch(bank, cold)[0] == pytest.approx(bank.equalise - 0.02 - 0.03)
+
+
+def test_once_the_ceiling_is_seen_a_curve_marks_the_nearer_edge_from_which_the_hold_then_counts() -> None:
+    track = Track(ratio=0.985, amps=8.0, learned=True)
+    memory = PhaseMemory("holding", live=Live(at=AT - 60.0, good_at=AT - 60.0, noise=0.001), track=track)
+    low, high = hold_stretch(ONE, memory)
+    assert low == pytest.approx(ONE.equalise * 0.985 - 0.012 - 0.002) and high - low == pytest.approx(2.0 * 0.014)
+
+    def counts(volts: float) -> bool:
+        good_at, _, _ = _held(ONE, memory, Observation(AT, volts, 8.0), True, volts)
+        return good_at == AT
+
+    assert counts(low + 0.001) and not counts(low - 0.001)

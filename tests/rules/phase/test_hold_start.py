@@ -9,6 +9,7 @@ from collections.abc import Callable
 import pytest
 
 from rules.bank.model import Bank, Block, ChargerSetting, HoldRule
+from rules.phase.charger import hold_stretch
 from rules.phase.hold import piece_noise, steady
 from rules.phase.machine import PhaseMemory, initial, observe
 from rules.phase.memory import Track
@@ -478,3 +479,28 @@ def test_a_little_that_went_in_wakes_no_bank_that_rested_empty(rested: float, wo
         memory = observe(PLAIN, memory, Observation(1e9 + 60.0 * minute, rested, 0.0, temperature=25.0, charge=0.0))
     seen = follow(PLAIN, lambda h: (32.0 / 12, 0.6 + 3.4 * math.exp(-max(0.0, h - 2.0) / 6.0), 25.0), 40.0, memory)
     assert seen[-1].woken is woken
+
+
+def climbing(hour: float) -> tuple[float, float, float]:
+    """Six hours of bulk, three in which volts still climb while amps already fall, then the charger's ceiling."""
+    volts = 2.15 + 0.40 * min(hour, 6.0) / 6.0 + (32.0 / 12 - 2.55) * min(max(hour - 6.0, 0.0), 3.0) / 3.0
+    return volts, 25.0 if hour < 6.0 else 3.0 + 22.0 * math.exp(-(hour - 6.0) / 2.5), 25.0
+
+
+def test_a_climb_under_a_falling_current_is_none_of_the_hold_though_a_cable_could_explain_it() -> None:
+    seen = follow(PLAIN, climbing, 12.0)
+    begun = next(number for number, memory in enumerate(seen) if memory.hold_seconds > 0.0)
+    assert climbing(begun / 60.0)[0] >= hold_stretch(PLAIN, seen[begun])[0] >= 2.64
+    assert 9.0 <= begun / 60.0 <= 9.75, "in doubt later, and not by more than it takes to see that it stands"
+    assert seen[-1].hold_seconds <= (12.0 - 9.0) * HOUR
+
+
+def test_behind_a_cable_and_a_low_meter_the_hold_begins_once_the_voltage_hardly_creeps() -> None:
+    def behind(hour: float) -> tuple[float, float, float]:
+        volts, amps, warmth = filled(hour, lambda _: (32.0 / 12, 5.6, 25.0))
+        return 0.985 * volts - (0.040 * amps / 25.0 if hour >= 8.0 else 0.0), amps, warmth
+
+    seen = follow(PLAIN, behind, 14.0)
+    begun = next(number for number, memory in enumerate(seen) if memory.hold_seconds > 0.0)
+    assert 9.0 <= begun / 60.0 <= 10.0
+    assert behind(begun / 60.0)[0] >= hold_stretch(PLAIN, seen[begun])[0]
