@@ -195,17 +195,24 @@ def ticks(low: float, high: float, about: int = 4) -> list[float]:
     return [round((first + number) * step, 6) for number in range(int((high - first * step) / step) + 1)]
 
 
+#: Steps of the time axis, the least of which there are at most so many marks is taken [s]; up to a day they divide it.
+STEPS = tuple(60.0 * minutes for minutes in (1, 2, 5, 10, 15, 30, 60, 120, 180, 360, 1440))
+MARKS = 10.0
+
+
 def _days(since: float, until: float, x: Callable[[float], float], bottom: float) -> list[str]:
-    """Return midnights, or hours where it was short, by the clock of the place."""
+    """Return midnights, or hours and minutes where it was short, by the clock of the place."""
     begin = datetime.fromtimestamp(since).astimezone()
     long = until - since > 2 * 86400.0
-    step = timedelta(days=max(1, round((until - since) / 86400.0 / 10))) if long else timedelta(hours=6)
+    least = (until - since) / MARKS
+    days, short = max(1, round(least / 86400.0)), next((each for each in STEPS if each >= least), STEPS[-1])
+    step = timedelta(days=days) if long else timedelta(seconds=short)
     at = begin.replace(hour=0, minute=0, second=0, microsecond=0) + (timedelta(days=1) if long else timedelta())
     parts = []
     while at.timestamp() < until:
         if at.timestamp() >= since:
             place = x(at.timestamp())
-            words = f"{at:%d %b}" if long or at.hour == 0 else f"{at:%H:%M}"
+            words = f"{at:%d %b}" if long or (at.hour, at.minute) == (0, 0) else f"{at:%H:%M}"
             parts.append(f'<path d="M{place} {TOP}V{bottom}" class="grid"/>')
             half = LETTER * len(words) / 2
             side = "end" if place + half > WIDTH else "middle"

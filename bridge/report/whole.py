@@ -82,14 +82,16 @@ def _account(made: Round, units: Units) -> list[tuple[str, str]]:
         ]
     told = [units.warmth(made.hottest), *([moment(made.hottest_at)] if made.hottest_at else []), made.hottest_where]
     hottest = ", ".join(part for part in told if part)
-    limits = made.bank.limits
+    # As the cautions and the page write the same limit: in whole degrees Fahrenheit.
+    warm = made.bank.limits.temperature_warning
+    warned = units.words(f"{round(warm, 1):g} degC ({warm * 1.8 + 32.0:.0f} degF)")
     rows += [
         ("distilled water added, as noted", units.words(f"{made.water_added:.0f} mL")),
         (
             "hottest" if made.hottest_where.startswith("by hand on") else "hottest electrolyte",
             f"{hottest} (limit {units.warmth(made.bank.temperature_limit)})",
         ),
-        (f"at {units.warmth(limits.temperature_warning)} and above, the warning", short(made.warm_hours)),
+        (f"at {warned} and above, the warning", short(made.warm_hours)),
         ("time nobody measured", "not known" if made.unknown is None else short(made.unknown)),
     ]
     return rows

@@ -8,7 +8,7 @@ from rules.bank_view import View, charges, draws
 from rules.events import Event, Order, Outcome
 from rules.meters import Counters, restarted
 from rules.meters import warming as thermal
-from rules.phase import Observation, at_ceiling
+from rules.phase import Observation, PhaseMemory, at_ceiling
 from rules.phase import machine as phase
 from rules.remaining import estimate as remaining
 from rules.safety import remember_blocks
@@ -101,9 +101,16 @@ def observe(bank: Bank, memory: Memory, view: View, at: float) -> Outcomes:
         "current": view.current,
         "charge": round(counters.charge, 2),
         # It is judged by what has lasted: the phase began before it was known.
-        "since": machine.since if machine.phase != before.phase else at,
+        "since": machine.since if machine.phase != before.phase else _still_since(before, machine, at),
     }
     return memory, (*told, Event(bank.id, "phase", at, detail))
+
+
+def _still_since(before: PhaseMemory, machine: PhaseMemory, at: float) -> float:
+    """Return since when charging stands still, or goes on, in a phase that stays: it was told minutes later."""
+    if machine.interrupted:
+        return at - machine.track.off_seconds
+    return at if before.live.at is None else before.live.opened
 
 
 def _began(memory: Memory, view: View, charging: bool, at: float) -> Memory:

@@ -228,6 +228,19 @@ def test_the_curve_shades_a_phase_from_when_the_page_says_that_it_began() -> Non
     assert all(one["to"] == after["from"] for one, after in pairwise(shaded))
 
 
+def test_the_hatching_of_a_stop_lies_over_the_minutes_in_which_nothing_flowed() -> None:
+    moment = on_charger(2.45)
+    moment.pass_time(1200.0, every=30.0, voltage=2.05 * 12, current=0.0, **{PROBE: 20.0})
+    moment.pass_time(3600.0, every=30.0, voltage=2.35 * 12, current=20.0)
+    off = moment.at
+    moment.pass_time(600.0, every=30.0, voltage=2.15 * 12, current=0.0)
+    on = moment.at
+    moment.pass_time(900.0, every=30.0, voltage=2.35 * 12, current=20.0)
+    still = [each for each in spans(moment.events, off - 1800.0, moment.at) if each["interrupted"]]
+    assert len(still) == 1
+    assert abs(still[0]["from"] - off) <= 60.0 and abs(still[0]["to"] - on) <= 60.0, "to the minute that is judged"
+
+
 def test_the_first_minutes_say_when_the_hours_come_and_that_is_when_they_come() -> None:
     moment = on_charger(2.45)
     moment.pass_time(1200.0, every=30.0, voltage=2.05 * 12, current=0.0, **{PROBE: 20.0})

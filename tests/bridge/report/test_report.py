@@ -65,7 +65,7 @@ def test_water_and_warmth_are_those_of_the_journal(tmp_path: Path) -> None:
     hottest = moment(T0 + 30 * HOUR + 180.0).replace("\xa0", " ")
     assert page.row("hottest electrolyte") == [f"43.9 °C, {hottest} (limit 43.3 °C)"]
     # Three minutes: 38.2, 43.9 and 41.0 degC.
-    assert page.row("at 38.0 °C and above, the warning") == ["3 min"]
+    assert page.row("at 38 °C and above, the warning") == ["3 min"]
 
 
 @pytest.mark.parametrize(("hours", "counted"), [((-0.5, 0.1, 9.0), True), ((-9.0, 9.0), False)])
@@ -303,6 +303,20 @@ def test_a_curve_that_begins_before_the_round_stays_in_its_frame() -> None:
     places += [float(x) for x in re.findall(r'<rect x="(-?[\d.]+)"', drawn)]
     assert len(places) > len(curve)
     assert min(place for place in places if place) >= LEFT and max(places) <= WIDTH - RIGHT
+
+
+@pytest.mark.parametrize(
+    ("minutes", "wanted"), [(18, 9), (90, 9), (600, 10), (30 * 60, 10), (5 * 24 * 60, 5)], ids="{}".format
+)
+def test_however_short_a_round_was_its_curve_has_times_on_its_axis(minutes: int, wanted: int) -> None:
+    until = T0 + minutes * 60.0
+    curve = [Bucket(T0 + 60.0 * n, *(25.0, 26.0, 25.5), *(4.0, 5.0, 4.5), *(25.0, 26.0, 25.5)) for n in range(minutes)]
+    drawn = draw(panels(curve, 12, (2.6, 2.7), float, "degC"), [], [], T0, until)
+    foot = max(float(y) for y in re.findall(r'<text x="[\d.]+" y="([\d.]+)"', drawn))
+    told = re.findall(rf'y="{foot:g}[.0]*" text-anchor="\w+">([^<]+)<', drawn)
+    clock = r"\d\d:\d\d|\d\d \w{3}" if minutes < 2 * 24 * 60 else r"\d\d \w{3}"
+    assert all(re.fullmatch(clock, each) for each in told)
+    assert wanted - 3 <= len(told) <= wanted + 1, told
 
 
 def test_who_writes_it_to_a_file_is_told_what_was_written(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
