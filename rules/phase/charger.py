@@ -145,8 +145,8 @@ def hold_stretch(bank: Bank, memory: PhaseMemory) -> tuple[float, float]:
     """Return the volts per cell [V] around the equalising voltage that are worth marking on a curve.
 
     The hold counts from the lower end, nearer to the ceiling once that has been seen. The upper one lies as far above
-    what the charger regulates to and decides nothing. A compensated charger regulates by the electrolyte of the moment; once it no longer charges, the
-    temperature at which the hold began is the one that it was held at.
+    what the charger regulates to and decides nothing. A compensated charger regulates by the electrolyte of the moment;
+    once it no longer charges, the temperature at which the hold began is the one that it was held at.
 
     Examples
     --------

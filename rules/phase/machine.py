@@ -232,8 +232,8 @@ def _filling(memory: PhaseMemory) -> bool:
     power is the limit, the voltage sags as the current comes, stands for an hour, and climbs past that hours later. And
     one that was seen is not reached yet while a current that hardly falls, or all that the charger gives, still lifts
     the voltage to it. In the first half hour after a stop nobody knows whether it climbs: all that a charger gives
-    whose ceiling was never seen holds nothing until then. Nor does a ceiling that a falling current still lifts, be it a
-    cable's drop or a climb that looks like one. It delays the beginning of a hold alone.
+    whose ceiling was never seen holds nothing until then. Nor does a ceiling that a falling current still lifts, be it
+    a cable's drop or a climb that looks like one. It delays the beginning of a hold alone.
     """
     track, count = memory.track, int(T.filling_pieces.value)
     if memory.phase in ("holding", "finishing"):

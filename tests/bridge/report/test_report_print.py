@@ -171,7 +171,8 @@ def test_the_curve_is_drawn_with_its_phases_its_trip_and_every_measured_minute(
     page = chromium.new_page(viewport={"width": 1000, "height": 900})
     page.set_content(report(journal))
     names = page.locator("svg.curve text").all_text_contents()
-    assert [name for name in ("waking", "bulk", "holding", "resting", "trip", "hold band from 2.64") if name not in names] == []
+    wanted = ("waking", "bulk", "holding", "resting", "trip", "hold band from 2.64")
+    assert [name for name in wanted if name not in names] == []
     lines = page.locator("svg.curve polyline").all()
     assert len(lines) == 3, "volts, amps, temperature"
     frame = page.locator("svg.curve .frame").first.bounding_box()
