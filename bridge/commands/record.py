@@ -25,7 +25,7 @@ from rules.advice import FIRST_AID
 from rules.bank import Bank
 from rules.events import Event
 from rules.events import moment as rounded
-from rules.hand import FIRE, HURT, REASONS, SMOKE, damages, dangers, located, measured_at, understood, worries
+from rules.hand import FIRE, HURT, ILL, REASONS, SMOKE, damages, dangers, located, measured_at, understood, worries
 
 #: A rise of gravity that rounds to none [1].
 NOTHING = 0.0005
@@ -299,7 +299,7 @@ def _told(bank: Bank, request: dict[str, Any], answer: dict[str, Any], state: di
     # What was noted before trips no second time: that it is a danger is said all the same.
     noted = _grave(bank, request)
     if noted:
-        aid = [FIRST_AID] if any(what.startswith(f"{HURT} at ") for what in noted) else []
+        aid = [FIRST_AID] if any(what.startswith((f"{HURT} at ", f"{ILL} at ")) for what in noted) else []
         lines[1:1] = [f"  {words}" for words in (*aid, _out(noted))]
     lines += [spoken(f"  {event['beside']}", scale) for event in answer["events"] if "beside" in event]
     lines += [spoken(f"  {said}", scale) for event in answer["events"] for said in event.get("cautions", ())]

@@ -81,7 +81,8 @@ class ChargerNow(NamedTuple):
     burning : str
         ``fire`` or ``smoke`` where it was noted and not reset yet; else empty.
     outside : str
-        Of what all is that was noted as a danger and is not reset yet: connection, charger; empty for anything else.
+        Of what all is that was noted as a danger and is not reset yet: connection, charger, vents; empty for anything
+        else.
     noted : tuple of str
         Every other danger than a fire that was noted and is not reset yet, the gravest first.
     taken_back : bool

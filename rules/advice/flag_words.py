@@ -48,9 +48,11 @@ _FROM_OUTSIDE = frozenset({"gas", "danger-noted"})
 #: Before everything else where somebody is hurt: the quarter of an hour of `rules.plan.words.CAUTIONS`; the rest is the
 #: standard caution (common practice, no source).
 FIRST_AID = (
-    "First aid before anything else, outside the room: rinse an eye or skin that acid reached with much clean water at "
-    "once and for at least 15 minutes, an eye with its lids held open, take off clothes that acid wetted, and call the "
-    "emergency service; touch nobody who is still on the current before it is off."
+    "First aid before anything else, outside the room: call the emergency service; whoever lies there, fainted or is "
+    "dizzy needs fresh air, but go in after nobody where gas or smoke may be, or you fall too: open it from outside "
+    "first, and where it burns wait for the fire service; rinse an eye or skin that acid reached with much clean water "
+    "at once and for at least 15 minutes, an eye with its lids held open, and take off clothes that acid wetted; touch "
+    "nobody who is still on the current before it is off."
 )
 #: The standard cautions beside a fire (common practice, no source): out, call, no air to it, and nobody goes back.
 EVERYBODY_OUT = (
@@ -78,6 +80,13 @@ HOT_CHARGER = (
     "then look from the door, and with its plug pulled see that its air holes are free and that nothing on it, its "
     "cables or its plug is melted or scorched; where something is, it never comes on again, and else it goes on at "
     "fewer amps."
+)
+#: Where only acid was pushed out at the vents: no case is to blame, but level or amps (common practice, no source).
+PUSHED_OUT = (
+    "Leave the room, touch no switch in it and let nobody in, air it from outside for an hour while the acid calms: "
+    "gas lifts it out where a cell is too full or takes too many amps. Then, with goggles and gloves and the charger "
+    "off, wipe the acid off the tops, read the level of every cell, add nothing where it stands at or over its mark, "
+    "and go on at fewer amps."
 )
 #: Where what was noted was taken back: nobody here can tell which of the two words is true (common practice, no
 #: source); and where that was smoke.
@@ -417,7 +426,7 @@ def _asked(name: str, now: ChargerNow) -> str:
         return RETRACTED_SMOKE if now.burning == "smoke" else RETRACTED
     if name == "danger-noted" and now.burning == "smoke":
         return SMOKE
-    outside = {"connection": CONNECTION, "charger": HOT_CHARGER}
+    outside = {"connection": CONNECTION, "charger": HOT_CHARGER, "vents": PUSHED_OUT}
     return outside[now.outside] if name == "danger-noted" and now.outside else FLAGS[name].action
 
 

@@ -54,7 +54,12 @@ CHARGER_AIRED = (
     "and nothing on it is melted or scorched, turn its amps down, then give `revival reset`: the room had its hour of "
     "air."
 )
-_AIRED_OUTSIDE = {"connection": JOINT_AIRED, "charger": CHARGER_AIRED}
+VENTS_AIRED = (
+    "Look from the door first, with goggles and gloves and the charger off wipe the acid off the tops, read and note "
+    "the level of every cell, add nothing where it stands at or over its mark, turn the charger's amps down, then give "
+    "`revival reset`: the room had its hour of air."
+)
+_AIRED_OUTSIDE = {"connection": JOINT_AIRED, "charger": CHARGER_AIRED, "vents": VENTS_AIRED}
 RETRACTED_AIRED = (
     "Look from the door first, and where nothing smells, smokes, sparks, hisses or is hot give `revival reset`: what "
     "was noted was taken back, and the room had its hour of air."

@@ -48,7 +48,7 @@ from rules.hand.slips import (
     strange_gravity,
     strange_outlet,
 )
-from rules.hand.tongues import FIRE, HURT, SMOKE
+from rules.hand.tongues import FIRE, HURT, ILL, PUSHED_OUT, SMOKE, SPRAYS
 
 __all__ = [
     "BACKWARD",
@@ -56,11 +56,14 @@ __all__ = [
     "FULL",
     "GRAVITY_SLIPS",
     "HURT",
+    "ILL",
     "KINDS",
     "LEVELS",
+    "PUSHED_OUT",
     "REASONS",
     "SAME_MINUTES",
     "SMOKE",
+    "SPRAYS",
     "WATERED",
     "Entry",
     "GravityReading",

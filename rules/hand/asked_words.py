@@ -10,6 +10,7 @@ import re
 from rules.hand import connections
 from rules.hand.denied import said
 from rules.hand.level_words import may_be_low
+from rules.hand.people import may_be_down
 
 _AIR_MOVES_BY = r"(?:fans?|ventilators?|ventilation|extractors?|blowers?|air\s?flow|draughts?|drafts?)"
 _OPENINGS = r"(?:vents?|openings?|windows?|doors?|hatch(?:es)?|louvres?|grill(?:e)?s?)"
@@ -35,7 +36,8 @@ _LIT = re.compile(
     re.IGNORECASE,
 )
 _WARM = re.compile(
-    r"\bwarm(?:er|est)\b|\b(?:very|quite|extremely|really|unusually|rather|pretty|so|hand)[\s-]+warm\b|\brun(?:s|ning)?\s+"
+    r"\bwarm(?:er|est)\b|\b(?:very|quite|extremely|really|unusually|rather|pretty|so|hand)[\s-]+warm\b|\brun(?:s|"
+    r"ning)?\s+"
     r"(?:away|warm)\b|\brunaway\b|\b(?:gets?|getting|got|grows?|growing|feels?|felt|turns?|became|becomes?)\s+warm\b|"
     r"\bwarms\s+(?:up\b|fast)|\btemperature\b[^,;]*\b(?:ris|climb|high)",
     re.IGNORECASE,
@@ -60,6 +62,11 @@ NO_AIR = (
 LIT = (
     "may be a flame or a spark where the gas is: get it and everybody out and air the room from outside; where "
     'something burns or smokes by itself say "fire" or "smoke"'
+)
+DOWN = (
+    "may be somebody who is down or ill, and gas may be why: get out, call the emergency service from outside, go in "
+    "after nobody where gas or smoke may be, and switch the charger off at the panel; where somebody lies there, feels "
+    'ill or is hurt say "somebody is hurt"'
 )
 WARMER = (
     "may be more than warm: feel it from outside once more and read the temperature of its acid, which is noted with "
@@ -95,6 +102,8 @@ def asks(words: str) -> str:
     ['may mean that the air does not car', 'may be more than warm: feel it fro', '']
     """
     each = _AND.split(words)  # what one half denies the other may say
+    if may_be_down(words):
+        return DOWN
     if _NO_AIR.search(words) or any(said(half, _SHUT) for half in each):
         return NO_AIR
     if any(said(half, _LIT) for half in each):

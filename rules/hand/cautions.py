@@ -6,7 +6,8 @@ from rules.bank import Bank
 from rules.events import HandReading
 from rules.hand.checks import BARELY_COVERED, SAME_MINUTES, measured_at
 from rules.hand.level_words import level_put_right
-from rules.hand.seen_words import boils, located
+from rules.hand.seen_words import boils, dangers, located
+from rules.hand.tongues import PUSHED_OUT
 
 #: A thermometer in the hand and a probe in the acid of the same minutes agree up to so much [K]; two cells of one bank
 #: differ by less, and a probe that hangs in air or a slip of the pen by more (common practice, no source).
@@ -124,7 +125,8 @@ def _only_words(bank: Bank, reading: HandReading) -> list[str]:
 
 def _boiling(bank: Bank, reading: HandReading) -> list[str]:
     """Return where somebody saw a cell boil, whether it was noted as seen or in a sentence."""
-    return [where for where, words in _in_words(bank, reading) if boils(words)]
+    # Of acid that boils over the trip says what is done.
+    return [w for w, words in _in_words(bank, reading) if boils(words) and PUSHED_OUT not in dangers(words)]
 
 
 def _in_words(bank: Bank, reading: HandReading) -> list[tuple[str, str]]:

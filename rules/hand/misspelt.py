@@ -9,7 +9,7 @@ _KNOWN = (
     "crack", "cracked", "cracks", "leak", "leaks", "leaking", "leaked", "bulge", "bulging", "bulged", "swollen",
     "frozen", "smoke", "smokes", "smoking", "spark", "sparks", "sparking", "flame", "flames", "burning", "burns",
     "stink", "stinks", "smell", "smells", "rotten", "hissing", "hisses", "exploded", "explosion", "melting", "melted",
-    "glowing", "fire", "spraying",
+    "glowing", "fire", "spraying", "dizzy", "fainted", "collapsed", "bleeding", "flames", "breathing",
 )  # fmt: skip
 #: Ordinary words that are as near to one of these, or are one.
 _ORDINARY = re.compile(
@@ -18,7 +18,7 @@ _ORDINARY = re.compile(
     r"check|chock|crock|sticks?|stings?|sinks?|melts?|milking|mending|rotted|gotten|bought|burnt?|barns|born|turns|hosing|"
     r"missing|kissing|hissed|growing|blowing|going|straying|staying|spring|soaking|smoked|choking|stoking|belting|"
     r"meeting|leaving|leaning|leading|learning|smelled|smelt|crackled?|tracked|explod(?:e|es)|explored?|shark|smock|skill|"
-    r"still|shelf"
+    r"still|shelf|painted|fainter|feeding|needing|bleating|breeding"
 )
 _WORD = re.compile(r"[A-Za-z]{4,}")
 #: Shorter words than this are as near to too many others.

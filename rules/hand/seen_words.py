@@ -11,7 +11,22 @@ from rules.hand.denied import PARTS_BUT_POINTS, doubted, said
 from rules.hand.level_words import bare_plates
 from rules.hand.misspelt import meant
 from rules.hand.numbered import spelled_out
-from rules.hand.tongues import BAD_SMELL, BANG, EGGS, FIRE, HURT, SMOKE, SPARK, cries, denied_cry, may_cry
+from rules.hand.people import as_down
+from rules.hand.tongues import (
+    BAD_SMELL,
+    BANG,
+    EGGS,
+    FIRE,
+    HURT,
+    ILL,
+    PUSHED_OUT,
+    SMOKE,
+    SPARK,
+    SPRAYS,
+    cries,
+    denied_cry,
+    may_cry,
+)
 
 #: White deposits on the plates are graded from 0, clean, to this.
 WORST = 4
@@ -37,17 +52,25 @@ _NO_FLAME = re.compile(
     rf"{_BURNS}\s+(?:\w*[a-z]\w*\s+)?(?:smell|odou?r|stench)\b",
     re.IGNORECASE,
 )
+_TOPS = r"(?:caps?|vents?|vent\s+(?:caps?|holes?)|plugs?|fillers?|filler\s+(?:caps?|holes?)|tops?|lids?|covers?)"
 #: What a person notices that means that a cell may burst, burn or poison now, in the words in which people note it.
 _DANGERS = (
     (
         FIRE,
         re.compile(
-            r"\bfires?\b(?!\s*-?(?:extinguisher|blanket|door|alarm|escape|exit|wood|brigade|service|station|code|bucket|"
+            r"\bfires?\b(?!\s*-?(?:extinguisher|blanket|door|alarm|escape|exit|wood|brigade|service|station|code|"
+            r"bucket|"
             r"place|up\b))|\bflam(?:es?|ing)\b|\b(?:a?blaze|blazes|blazing)\b|\b(?:ignit(?:es?|ed)|alight)\b|" + _BURNS,
             re.IGNORECASE,
         ),
     ),
-    (EGGS, re.compile(r"\beggs?\b|\brotten\b|\bsul(?:f|ph)ur(?:y|ous)?\b", re.IGNORECASE)),
+    # In any spelling: who smells it types badly, and the nose goes numb.
+    (
+        EGGS,
+        re.compile(
+            r"\be+g+[sz]*\b|\beg+es\b|\br[ou]t+[aeiou]n\b|\brotn\b|\bs[ua]l(?:f|ph)[aeiou]r(?:y|ous)?\b", re.IGNORECASE
+        ),
+    ),
     (
         BAD_SMELL,
         re.compile(
@@ -59,10 +82,15 @@ _DANGERS = (
         ),
     ),
     (
-        "somebody who feels ill",
+        ILL,
         re.compile(
-            r"\bhead ?aches?\b|\bdizz|\bnause|\bfaint(?:ed|ing)\b|\bfe(?:el|els|eling|lt) (?:sick|ill)\b|\bcough|"
-            r"\b(?:eyes?|nose|throat)\s+(?:\w+\s+)?(?:sting|burn|itch|water)|\b(?:sting|burn)\w*\s+(?:in\s+)?(?:\w+\s+)?"
+            r"\bhead ?aches?\b|\bdizz|\bdizy|\bnause|\bfe(?:el|els|eling|lt) (?:\w+ )?(?:sick|ill|unwell|woozy|funny|"
+            r"strange|weird|odd)\b|\bcough|\bwoozy\b|\bdrowsy\b|\bdazed\b|\blight-?\s?headed\b|\bgiddy\b|\bvomit|"
+            r"\bthr(?:ew|ow|ows|owing)\s+up\b|\b(?:is|am|are|i'm|he's|she's)\s+(?:\w+\s+)?(?:sick|unwell)\b|"
+            r"\bfeel(?:s|ing)?\s+wrong\b|\bdo(?:es)?nt\s+feel\s+(?:well|good|right|ok)\b|"
+            r"\bhead\s+(?:\w+\s+)?(?:hurts?|spins?|spinning|pounds?|pounding|swims)\b|"
+            r"\b(?:eyes?|nose|throat)\s+(?:\w+\s+)?(?:sting|burn|itch|water)|\b(?:sting|"
+            r"burn)\w*\s+(?:in\s+)?(?:\w+\s+)?"
             r"(?:eyes?|nose|throat)\b|\b(?:short of breath|hard to breathe)\b",
             re.IGNORECASE,
         ),
@@ -78,15 +106,33 @@ _DANGERS = (
         re.compile(
             r"\bbang|\bexplo|\bburst|\bbl(?:ew|own) (?:up|off|apart)\b|\bpop(?:s|ping)\b|"
             r"\bpopped\b(?! (?:in|round|over|out|by|down|up)\b)|"
-            r"\b(?:lids?|caps?|vents?|plugs?|tops?)\b[^,;]*\b(?:flew|flown|lifted|jumped|thrown|pushed)\s+(?:off|up|out)",
+            r"\b(?:lids?|caps?|vents?|plugs?|tops?)\b[^,;]*\b(?:flew|flown|lifted|jumped|thrown|pushed)\s+(?:off|up|"
+            r"out)",
             re.IGNORECASE,
         ),
     ),
     (
-        "acid that sprays",
+        PUSHED_OUT,
         re.compile(
-            r"\b(?:acid|electrolyte|liquid|fluid|water)\b[^,;]*\b(?:spray|squirt|spurt|spew|gush|spit|shoot|shot|splash)|"
-            r"\b(?:spray|squirt|spurt|spew|gush|spit|shoot|shot|splash)\w*\s+(?:\w+\s+)?(?:acid|electrolyte|out|up|over|"
+            r"\boverflow|\b(?:runs?|running|ran|spills?|spilling|froth\w*|foam\w*|boil\w*|bubbl\w*|gass\w*|comes|"
+            r"coming|came)"
+            r"\s+over\b(?!\s+(?:the\s+)?(?:floor|ground|bench|shelf|table|to|here|there|by))|"
+            rf"\b(?:acid|electrolyte|liquid|fluid|water|foam|froth|bubbles|it)\b[^,;]*\b(?:out|up|over)\s+(?:of|at|"
+            rf"through|from|by)?"
+            rf"\s*(?:the\s+|its\s+|all\s+|one\s+)?{_TOPS}\b|"
+            rf"\b(?:acid|electrolyte|liquid|fluid|foam|froth)\b[^,;]*\b(?:on|over)\s+(?:(?:the|its|"
+            rf"all)\s+)*(?:\w*\d\w*\s+)?{_TOPS}\b|"
+            rf"\b{_TOPS}\b[^,;]*\b(?:wet|acid|spit\w*|foam\w*|froth\w*|push\w* out acid)\b",
+            re.IGNORECASE,
+        ),
+    ),
+    (
+        SPRAYS,
+        re.compile(
+            r"\b(?:acid|electrolyte|liquid|fluid|water)\b[^,;]*\b(?:spray|squirt|spurt|spew|gush|spit|shoot|shot|"
+            r"splash)|"
+            r"\b(?:spray|squirt|spurt|spew|gush|spit|shoot|shot|splash)\w*\s+(?:\w+\s+)?(?:acid|electrolyte|out|up|"
+            r"over|"
             r"from|everywhere)\b|\b(?:spray|squirt|spurt|spew|gush|splash|spitt)ing\b|\bacid\s+(?:mist|fog|haze|cloud)|"
             r"\berupt|\bfountain",
             re.IGNORECASE,
@@ -120,6 +166,7 @@ _DANGERS = (
         ),
     ),
 )
+_PUSHED = dict(_DANGERS)[PUSHED_OUT]
 _SPARKS = re.compile(r"\bspark|\barc(?:s|ed|ing)?\b|\bflash|\bcrackl|\bsizzl", re.IGNORECASE)
 #: What forbids charging until the block is replaced or taken out, or looked over and found sound.
 _DAMAGES = (
@@ -138,7 +185,6 @@ _DAMAGES = (
             r"\bleak|\b(?:acid|electrolyte) (?:\w+ )?(?:runs|ran|running|spill\w*|spilt|everywhere)|"
             r"\b(?:acid|electrolyte) (?:\w+ )?(?:comes|came|coming) out\b|"
             r"\bweeping\b|\b(?:acid|electrolyte)\b[^,;]*\b(?:on|over) the (?:floor|ground|bench|shelf|table)\b|"
-            r"\boverflow|\b(?:runs?|running|ran|spills?|spilling|froth\w*|foam\w*|boil\w*|bubbl\w*) over\b|"
             r"\bdrip(?:s|ping)\b|\bseep|\booz|\bpuddle|\b(?:spilt|spilled) acid",
             re.IGNORECASE,
         ),
@@ -173,13 +219,15 @@ _A_CRY = 2
 _HARD = r"(?:hard|violent\w*|wild\w*|fierce\w*|furious\w*|heav(?:y|ily)|vigorous\w*|very strong\w*|like mad)"
 _BUBBLES = r"(?:bubbl|gass|fizz|froth|foam)\w*"
 _BOILS = re.compile(
-    rf"\bboil(?:s|ed|ing)?\b|\b{_HARD}\s+{_BUBBLES}|\b{_BUBBLES}\s+(?:very\s+|too\s+|so\s+)?{_HARD}\b", re.IGNORECASE
+    rf"\bboil(?:s|ed|ing)?\b|\b(?:foam|froth)(?:s|ed|ing|y)?\b|\b{_HARD}\s+{_BUBBLES}|\b{_BUBBLES}\s+(?:very\s+|"
+    rf"too\s+|so\s+)?{_HARD}\b",
+    re.IGNORECASE,
 )
 #: What somebody writes who is worried, and that says nothing by itself.
 _WORRIED = re.compile(
     r"\bwet\b|\bdamp\b|\bstrange|\bodd(?:ly)?\b|\bweird|\bdanger|\bscar(?:y|ed)\b|\bworr|\bemergency\b|\balarm|"
     r"\bnois[ey]|\bloud|\bgurgl|\brumbl|\bknock|\bthump|\bvibrat|\bshaking\b|\bsomething\b[^,;]*\bwrong\b|\bvapou?r|"
-    r"\bmist\b|\bhaze\b|\bunsafe\b|\bfrost(?:y|ed)?\b",
+    r"\bhelp\b(?!\s+(?:with|me with|of|from|the charger))|\bmist\b|\bhaze\b|\bunsafe\b|\bfrost(?:y|ed)?\b",
     re.IGNORECASE,
 )
 _WORD = re.compile(r"\w[\w.]*\w|\w")
@@ -242,7 +290,7 @@ def dangers(words: str) -> tuple[str, ...]:
     >>> dangers("N2 boiling hot, smells of rotten eggs"), dangers("all well, no smell of eggs, gassing")
     (('smell of rotten eggs', 'hot block'), ())
     """
-    words = without_harmless(words)
+    words = as_down(without_harmless(words))
     of_fire = _NO_FLAME.sub("hurts", words)
     found = [
         each
@@ -284,6 +332,8 @@ def may_mean_another(words: str) -> bool:
     found = dangers(words)
     if not (found or True in damages(words).values()) or _OF_A_BANK.search(words):
         return False
+    if HURT in found:
+        return False  # whoever lies there needs help, wherever that is
     of_eggs = _OF_EGGS.search(words) is not None or bool(cries(words))
     only_eggs = found == (EGGS,) and not of_eggs and len(_WORD.findall(words)) > _A_CRY
     return only_eggs or _ELSEWHERE.search(words) is not None
@@ -336,6 +386,7 @@ def in_doubt(words: str) -> bool:
     >>> in_doubt("nobody smells gas"), in_doubt("not sure whether A2 leaks"), in_doubt("no smoke")
     (True, True, False)
     """
+    words = as_down(words)
     return any(doubted(words, pattern) for _, pattern in (*_DANGERS, *_DAMAGES))
 
 
@@ -347,7 +398,7 @@ def understood(words: str) -> bool:
     >>> understood("stinks a bit"), understood("all well"), understood("no cracks"), understood("hums in B flat")
     (True, True, True, False)
     """
-    words = without_harmless(words)
+    words = as_down(without_harmless(words))
     graded = deposits(words) is not None or gasses(words) is not None or bare_plates(words)
     told = graded or bool(damages(words)) or any(said(words, pattern) is not None for _, pattern in _DANGERS)
     told = told or bool(cries(words)) or connections.spoken_of(words)
@@ -417,7 +468,8 @@ def damages(words: str) -> dict[str, bool]:
 def _of_cases(words: str) -> dict[str, bool]:
     found = {}
     for name, pattern in _DAMAGES:
-        there = said(words, pattern)
+        # Acid that gas pushes out at the vents leaks from no case.
+        there = said(_PUSHED.sub(" ", words) if name == "leak" else words, pattern)
         # A cable or a hose that is cracked, and a hose that leaks, is no case; acid comes out at a post all the same.
         others = {"hose"} if name == "leak" else {"hose", "connection"}
         if there is not None and not connections.subjects(words, pattern, beside=False) <= others:

@@ -10,7 +10,10 @@ import re
 from unicodedata import normalize
 
 EGGS, FIRE, SMOKE, HURT = "smell of rotten eggs", "fire", "smoke", "somebody who is hurt"
+ILL = "somebody who feels ill"
 BAD_SMELL, BANG, SPARK = "bad smell", "bang", "spark"
+#: Gas lifts acid out where it bubbles: a matter of level and amps, and no cracked case (common practice, no source).
+PUSHED_OUT, SPRAYS = "acid pushed out at the vents", "acid that sprays"
 
 #: Parts of a sentence: what one denies, another may say.
 _PARTS = re.compile(r"[,;:!]|[.](?!\d)|\b(?:aber|sondern|mais|pero|(?<!nie )ma|mas|maar|men|ale|lecz|but)\b")
@@ -26,7 +29,8 @@ _DENIED = re.compile(
 #: in doubt.
 DENIED_ELSEWHERE = re.compile(
     r"\b(?:kein\w*|nicht\w*|ohne|niemand|weder|pas|sans|aucune?|jamais|rien|personne\s+n\w*|ning[uú]n\w*|nada|nunca|"
-    r"nadie|tampoco|senza|nessun\w*|niente|não|nao|sem|nenhum\w*|ningu[eé]m|nem|geen|niet|zonder|ingen|inget|intet|inte|"
+    r"nadie|tampoco|senza|nessun\w*|niente|não|nao|sem|nenhum\w*|ningu[eé]m|nem|geen|niet|zonder|ingen|inget|intet|"
+    r"inte|"
     r"varken|utan|uden|ikke|hverken|verken|uten|bez|brak|nikt|ani|nic|nie|žádn\w*|zadn\w*|není|neni|nikdo|"
     r"sin(?=\s+(?:explo|spark|flam|gas))|non (?:c'|ci |è|e |si |ha ))\b|\bn['’](?!t\b)|\bd['’]explo\w+"
 )
@@ -64,8 +68,35 @@ _HARD = (
     ),
     (
         HURT,
-        r"verletzt\w*|verätzt\w*|blessée?s?|herid[oa]s?|ferit[oiae]|ferid[oa]s?|gewond\w*|skadad person|såret|ranny|"
-        r"ranna|ranni|zraněn\w*|zranen\w*",
+        r"verletzt\w*|ver[äa]e?tzt\w*|blessée?s?|herid[oa]s?|ferit[oiae]|ferid[oa]s?|gewond\w*|skadad person|såret|"
+        r"ranny|"
+        r"ranna|ranni|zraněn\w*|zranen\w*|"
+        # Who lies there.
+        r"bewu(?:ss|ß)tlos\w*|ohnm[äa]e?chtig\w*|umgekippt|umgefallen|gest[üu]e?rzt|zusammengebrochen|stromschlag\w*|"
+        r"inconscient\w*|[ée]vanouie?s?|tomb[ée]e? (?:par terre|dans les pommes)|effondr[ée]e?|[ée]lectrocut\w*|"
+        r"inconscientes?|desma[yi]\w*|desplom\w*|electrocut\w*|svenut[oaie]|svien\w*|priv[oa] di sensi|"
+        r"incoscient\w*|svenim\w*|folgorat\w*|collassat\w*|eletrocut\w*|ca[íi]d[oa] no ch[ãa]o|bewusteloos|"
+        r"buiten bewustzijn|"
+        r"flauwgevallen|flauw gevallen|in elkaar gezakt|ge[ëe]lektrocuteerd|medvetsl[öo]s\w*|svimma\w*|kollapsa\w*|"
+        r"elst[öo]t\w*|"
+        r"bevidstl[øo]s\w*|besvim\w*|faldet om|bevisstl[øo]s\w*|falt om|nieprzytomn\w*|zemdla\w*|omdla\w*|"
+        r"pora[żz]on\w* pr[ąa]dem|v bezv[ěe]dom[íi]|omdlel\w*|zkolabova\w*",
+    ),
+    (
+        PUSHED_OUT,
+        r"(?:kocht|l[äa]e?uft|sch[äa]e?umt) [üu]e?ber|[üu]e?ber(?:gekocht|gelaufen|sch[äa]e?umt)|d[ée]borde\w*|"
+        r"rebosa\w*|"
+        r"desborda\w*|trabocc\w*|transborda\w*|(?:kookt|loopt|schuimt) over|(?:kokar|svämmar|rinner) över|"
+        r"(?:koger|koker|skummer|l[øo]ber) over|wykipi\w*|przelewa\w*|p[řr]et[ée]k[áa]\w*|vykyp\w*",
+    ),
+    (
+        ILL,
+        r"schwindlig|schwindelig|schwindel|kopfschmerz\w*|[üu]bel(?:keit)?|vertiges?|[ée]tourdie?|naus[ée]es?|malaise|"
+        r"mal [àa] la t[êe]te|maread[oa]s?|mareos?|n[áa]useas?|dolor de cabeza|vertigini|gira la testa|nausea|"
+        r"mal di testa|tontura\w*|tont[oa]s?|enjoad[oa]|duizelig|misselijk|hoofdpijn|onwel|(?:är|ar|blev|blir) yr|"
+        r"illam[åa]ende|huvudv[äa]rk|"
+        r"svimmel|kvalme?|hovedpine|hodepine|uvel|zawrot\w*|kr[ęe]ci \w+ si[ęe] w g[łl]owie|md[łl]o\w*|nudno[śs]ci|"
+        r"to[čc][íi] se (?:\w+ )?hlava|z[áa]vra[ťt]\w*|nevolnost\w*",
     ),
     (
         SPARK,
@@ -74,7 +105,8 @@ _HARD = (
     ),
     (
         BANG,
-        r"explodier\w*|knall\w*|geplatzt|d[ée]tonation|éclatée?|estall\w*|revent[oóaáe]\w*|esplo\w*|scoppi\w*|estour\w*|"
+        r"explodier\w*|knall\w*|geplatzt|d[ée]tonation|éclatée?|estall\w*|revent[oóaáe]\w*|esplo\w*|scoppi\w*|"
+        r"estour\w*|"
         r"rebent\w*|ontplof\w*|knal|knallen|eksplo\w*|smäll\w*|knald\w*|wybuch\w*|v[ýy]buch\w*",
     ),
     (
@@ -86,6 +118,32 @@ _HARD = (
     ),
 )
 _DANGERS = tuple([(name, re.compile(rf"\b(?:{words})\b")) for name, words in _HARD])
+#: Who does not breathe, move or answer: that denies nothing. Who lies on the floor; a thing may.
+_LIFELESS = re.compile(
+    r"\b(?:atmet?|bewegt sich|reagiert|antwortet|wacht) (?:\w+ )?(?:nicht|nimmer)(?: mehr)?(?: auf)?\b|"
+    r"\b(?:ne |n['’])?(?:respire|bouge|r[ée]pond|se r[ée]veille) (?:pas|plus)\b|"
+    r"\b(?:no|ya no) (?:respira|se mueve|responde|despierta|reacciona)\b|"
+    r"\bnon (?:respira|si muove|risponde|si sveglia)\b|\bn[ãa]o (?:respira|se mexe|responde|acorda)\b|"
+    r"\b(?:ademt|beweegt|reageert|antwoordt) (?:\w+ )?niet\b|\bandas (?:\w+ )?inte\b|\br[öo]r sig inte\b|"
+    r"\bsvarar inte\b|"
+    r"\btr[æa]e?kker (?:\w+ )?ikke vejret\b|\b(?:puster|svarer|r[øo]rer (?:sig|seg)|beveger seg) (?:\w+ )?ikke\b|"
+    r"\bnie (?:oddycha|rusza si[ęe]|odpowiada|reaguje)\b|\bned[ýy]ch[áa]\b|\bneh[ýy]be se\b|\bnereaguje\b"
+)
+_LIES = re.compile(
+    r"\b(?:lieg(?:t|en)|lag) (?:\w+ )?(?:am|auf dem) (?:boden|fu(?:ss|ß)boden)\b|"
+    r"\b(?:allong[ée]e?|couch[ée]e?|[ée]tendue?|est|g[iî]t|tomb[ée]e?) (?:par terre|au sol|sur le sol)\b|"
+    r"\b(?:en el suelo|tirad[oa]|tumbad[oa])\b|\b(?:per|a) terra\b|\bno ch[ãa]o\b|\b(?:ligt|"
+    r"lag) (?:\w+ )?op de (?:grond|vloer)\b|"
+    r"\bligger (?:\w+ )?p[åa] (?:golvet|marken|gulvet|jorden|bakken)\b|\ble[żz]y (?:\w+ )?na (?:pod[łl]odze|ziemi)\b|"
+    r"\ble[žz][íi] (?:\w+ )?na (?:zemi|podlaze)\b"
+)
+_NO_ONE = re.compile(
+    r"\b(?:\w*kabel\w*|\w*batteri\w*|\w*zange|\w*werkzeug|s[äa]e?ure|wasser|c[âa]bles?|batterie?s?|bater[íi]as?|"
+    r"outils?|acide|eau|"
+    r"cables?|[áa]cido|agua|herramientas?|cav[oi]|acido|acqua|cabos?|[áa]gua|accu\w*|zuur|water|syr[ae]n?|vatten|"
+    r"vand|vann|"
+    r"akumulator\w*|kwas\w*|woda|kyselina|voda|baterie|\w*\d\w*)\b"
+)
 #: Words that may mean a danger or damage: they are asked about.
 _SOFT = re.compile(
     r"\b(?:riecht|geruch|heiss(?!t)\w*|gerissen|risse?|undicht|läuft aus|lauft aus|ausgelaufen|geplatzt|aufgebläht|"
@@ -109,7 +167,9 @@ def cries(words: str) -> tuple[str, ...]:
     """
     found: set[str] = set()
     for part in _parts(words):
-        if _DENIED.search(part) is None:
+        if _LIFELESS.search(part) or (_LIES.search(part) and not (_NO_ONE.search(part) or _DENIED.search(part))):
+            found.add(HURT)
+        elif _DENIED.search(part) is None:
             found |= _said(part) - ({FIRE} if _LAMP.search(part) else set())
     return tuple([name for name, _ in _HARD if name in found])
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 
-from rules.hand import FIRE, HURT, SMOKE, connections
+from rules.hand import FIRE, HURT, ILL, PUSHED_OUT, SMOKE, SPRAYS, connections
 from rules.safety.state import Finding, Latch
 
 #: So much farther beyond its limit a hazard is worse than what its latch tells, and no mere flicker [1] (common
@@ -20,8 +20,8 @@ FIRE_NOTED = "fire-noted"
 NOTED_BY_A_PERSON = (FIRE_NOTED, "danger-noted")
 #: What may burst, burn or poison soonest stands first (common practice, no source).
 GRAVEST_FIRST = (
-    FIRE, HURT, SMOKE, "bang", "acid that sprays", "smell of rotten eggs", "spark", "somebody who feels ill", "hissing",
-    connections.SPARKING, "hot block", connections.HOT, connections.HOT_CHARGER,
+    FIRE, HURT, SMOKE, "bang", SPRAYS, "smell of rotten eggs", "spark", ILL, "hissing",
+    PUSHED_OUT, connections.SPARKING, "hot block", connections.HOT, connections.HOT_CHARGER,
 )  # fmt: skip
 #: So many dangers are told in one line; of more only the gravest.
 SAID_AT_ONCE = 2
@@ -32,6 +32,7 @@ _TAKEN_BACK = re.compile(re.escape(TAKEN_BACK).replace(r"\{\}", "[^;]*"))
 _OUTSIDE_THE_BLOCKS = {
     "connection": tuple([f"{what} at " for what in (connections.HOT, connections.SPARKING)]),
     "charger": (f"{connections.HOT_CHARGER} at ",),
+    "vents": (f"{PUSHED_OUT} at ", f"{SPRAYS} at "),
 }
 
 
@@ -49,18 +50,18 @@ def burning(latched: Mapping[str, Latch]) -> str:
 
 
 def hurt(latched: Mapping[str, Latch]) -> bool:
-    """Tell whether it was noted that somebody is hurt, and not reset yet.
+    """Tell whether it was noted that somebody is hurt or feels ill, and not reset yet.
 
     Examples
     --------
     >>> hurt({"danger-noted": Latch(1795590000.0, reason="somebody noted: somebody who is hurt at A2")}), hurt({})
     (True, False)
     """
-    return "danger-noted" in latched and f"{HURT} at " in latched["danger-noted"].reason
+    return "danger-noted" in latched and any(f"{who} at " in latched["danger-noted"].reason for who in (HURT, ILL))
 
 
 def outside_the_blocks(latched: Mapping[str, Latch]) -> str:
-    """Return ``connection`` or ``charger`` where all that was noted as a danger, and is not reset, is of it; or none.
+    """Return connection, charger or vents where all that was noted as a danger, and is not reset, is of it; or none.
 
     Examples
     --------

@@ -55,3 +55,49 @@ def test_no_harm_is_no_danger(words: str) -> None:
 
 def test_the_minutes_are_those_of_the_cautions() -> None:
     assert any("rinse for 15 minutes" in caution for caution in CAUTIONS)
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        "my dad is lying on the floor", "he lies on the floor beside the bank", "she fainted", "dad collapsed in there",
+        "he is unconcious", "he's not breathing", "he does not breathe", "my neighbour is lying on the floor",
+        "my father has fallen", "he does not wake up", "I am dizzy", "I feel faint", "got an electric shock",
+        "she is burned by acid", "he burned himself", "the dog fainted beside the charger", "acid got in his eye",
+        "my head hurts", "I don't feel well", "call an ambulance", "child drank battery acid",
+        "mein Vater liegt auf dem Boden", "er atmet nicht mehr", "mir ist schwindlig", "er ist bewusstlos",
+        "mon père est par terre", "il ne respire plus", "mi papá está en el suelo", "no respira", "se desmayó",
+        "mio padre è a terra", "è svenuto", "meu pai está no chão", "não respira", "hij ademt niet",
+        "mijn vader ligt op de grond", "han andas inte", "hon svimmade", "han trækker ikke vejret", "han puster ikke",
+        "nie oddycha", "ojciec leży na podłodze", "nedýchá", "omdlel",
+    ],
+)  # fmt: skip
+def test_somebody_who_is_down_or_dizzy_trips_and_is_helped_without_a_second_one_going_in(words: str) -> None:
+    moment = charged()
+    moment.hand("note", {}, note=words)
+    derived = moment.derived
+    assert derived is not None and "danger-noted" in moment.now.latched and not moment.now.allowed
+    assert derived.next_step.startswith(FIRST)
+    for said in ("call the emergency service", "fresh air", "go in after nobody where gas or smoke may be"):
+        assert said in derived.next_step
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        "the spanner is lying on the floor", "a cable lies on the ground", "I put the block on the floor",
+        "the voltage collapsed", "A2 is dead", "the needle does not move", "das Kabel liegt am Boden",
+        "dad is not lying on the floor", "the bank does not wake up", "I cannot see the plates",
+    ],
+)  # fmt: skip
+def test_a_thing_that_lies_there_is_nobody(words: str) -> None:
+    moment = charged()
+    moment.hand("note", {}, note=words)
+    assert not moment.now.latched
+
+
+@pytest.mark.parametrize("words", ["dad sleeps in the battery room", "someone screams", "nobody fainted", "help!"])
+def test_who_may_be_down_is_asked_about(words: str) -> None:
+    moment = charged()
+    assert "unsure" in moment.hand("note", {}, note=words)
+    assert moment.now.allowed

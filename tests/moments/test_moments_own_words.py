@@ -179,3 +179,30 @@ def test_water_and_level_in_words_are_pointed_to_where_they_count() -> None:
     assert "`revival record level north A3.1=10mm` and `revival record water north A3.1=300ml`" in said
     moment.pass_time(20.0)
     assert "plates-bare" in moment.now.flags, "no word lifts it"
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        "cell 2 of A3 boils over", "A3 is bubbling over", "acid comes out of the caps", "A3 is spraying",
+        "A3 foaming over", "acid on the tops", "A3 overflows", "die Säure kocht über",
+    ],
+)  # fmt: skip
+def test_acid_that_gas_pushes_out_is_a_matter_of_level_and_amps_and_of_no_case(words: str) -> None:
+    moment = charged()
+    moment.hand("seen", {"": words})
+    moment.pass_time(20.0)
+    now = moment.now
+    assert "danger-noted" in now.latched and not now.allowed and "case-damaged" not in now.flags
+    for said in ("read the level of every cell", "fewer amps"):
+        assert said in now.texts
+    assert "never goes back on charge" not in now.advice and "never mended" not in now.texts
+    moment.pass_time(4000.0, every=60.0, current=0.0, voltage=25.4)
+    assert "wipe the acid off the tops" in moment.now.advice and moment.act("reset") == ""
+
+
+@pytest.mark.parametrize("words", ["smel of roten egs", "rottn eggs", "smells of egs", "rotten egss"])
+def test_a_smell_of_rotten_eggs_trips_in_any_spelling(words: str) -> None:
+    moment = charged()
+    moment.hand("note", {}, note=words)
+    assert "danger-noted" in moment.now.latched and "smell of rotten eggs" in moment.now.texts

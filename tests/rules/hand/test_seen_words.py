@@ -232,8 +232,8 @@ def test_more_words_that_a_worried_person_uses_are_dangers(words: str, what: tup
 @pytest.mark.parametrize(
     ("words", "what"),
     [
-        ("A2 is overflowing", "leak"), ("A2 froths over", "leak"), ("A2 case fractured", "crack"),
-        ("A2 ruptured", "crack"), ("A2 buckled", "bulge"), ("slush in A2.1", "frozen"), ("A2 is domed", "bulge"),
+        ("A2 case fractured", "crack"), ("A2 ruptured", "crack"), ("A2 buckled", "bulge"), ("A2 is domed", "bulge"),
+        ("slush in A2.1", "frozen"), ("acid runs out at the side of A2", "leak"),
     ],
 )  # fmt: skip
 def test_more_words_of_damage(words: str, what: str) -> None:
