@@ -10,12 +10,12 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import closing, suppress
 from dataclasses import asdict
-from typing import Any
+from typing import Any, NamedTuple
 
 from bridge.commands.files import add_config
 from bridge.commands.notify import told_what
 from bridge.commands.spoke_beside import spoke_beside
-from bridge.commands.volts_of_cells import against_cells, no_such_cells
+from bridge.commands.volts_of_cells import against_cells, no_such_cells, of_a_part, weak_part
 from bridge.config import NOT_TOML, Loaded, load
 from bridge.config.lacking import lacking
 from bridge.config.time_budget import TRY_AUTO_OFF, losses, time_budget, worked_example
@@ -406,6 +406,11 @@ def _unlike(heard: list[dict[str, Any]], loaded: Loaded) -> Iterator[dict[str, A
         if no_such_cells(volts, bank.cells):
             mend = "correct blocks, or topic, pointer and unit of its voltage, in the file"
             yield {"what": f"cells of {bank.id}", "ok": False, "words": f"{against_cells(volts, bank.cells)}; {mend}"}
+    for part in _parts(heard, loaded):
+        if why := of_a_part(part.volts, part.cells):
+            mend = f"in its {part.table} correct {part.otherwise}, unit or pointer; or in blocks cells = {part.block}"
+            what = f"{part.called} of {part.bank}"
+            yield {"what": what, "ok": False, "words": f"{part.topic} shows {why}; {mend}, where the case says another"}
 
 
 def _doubted(heard: list[dict[str, Any]], loaded: Loaded) -> Iterator[str]:
@@ -419,6 +424,47 @@ def _doubted(heard: list[dict[str, Any]], loaded: Loaded) -> Iterator[str]:
                 f"{bank.id} has {why}{rather}; every voltage limit hangs on that number: count them before you run it, "
                 "and correct blocks in the file where it is another"
             )
+    for part in _parts(heard, loaded):
+        if why := weak_part(part.volts, part.cells):
+            yield (
+                f"{part.called} of {part.bank}: {part.topic} shows {why}: it is nearly dead, or {part.table} is of "
+                f"another part: correct {part.otherwise} there, or blocks cells = {part.block}"
+            )
+
+
+class _Part(NamedTuple):
+    """A block or cell whose volts were heard: its cells, what the file says of it, and what else it may be."""
+
+    bank: str
+    called: str
+    topic: str
+    volts: float
+    cells: int
+    block: int
+    table: str
+    otherwise: str
+
+
+def _parts(heard: list[dict[str, Any]], loaded: Loaded) -> Iterator[_Part]:
+    """Return each single block and cell whose volts were heard."""
+    for one in heard:
+        bank = loaded.cabin.banks.get(one["bank"])
+        meter = next((each for each in bank.meters if each.name == one["meter"]), None) if bank is not None else None
+        if bank is None or meter is None or meter.quantity not in _PART_OTHERWISE or one["value"] is None:
+            continue
+        labels = {block.label: block.cells for string in (*bank.strings, *bank.aside) for block in string}
+        block = labels[meter.index.partition(".")[0]]
+        table = f'[[bank.meter]] topic = "{one["topic"]}", index = "{meter.index}"'
+        called = f"{'block' if meter.quantity == 'block_voltage' else 'cell'} {meter.index}"
+        cells = block if meter.quantity == "block_voltage" else 1
+        yield _Part(bank.id, called, one["topic"], one["value"], cells, block, table, _PART_OTHERWISE[meter.quantity])
+
+
+#: Quantity of a part -> what its table may say instead.
+_PART_OTHERWISE = {
+    "block_voltage": 'quantity (of the whole bank: "voltage")',
+    "cell_voltage": 'quantity (of a whole block: "block_voltage", index without the cell)',
+}
 
 
 def _volts(heard: list[dict[str, Any]], loaded: Loaded) -> Iterator[tuple[Bank, float]]:

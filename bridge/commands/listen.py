@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 from pydantic import SecretStr
 from rich.console import Console
-from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
+from rich.progress import BarColumn, Progress, TextColumn
 from rich.table import Table
 from rich.text import Text
 
@@ -22,7 +22,7 @@ from bridge.errors import CannotReachError, UsageError
 from bridge.listen.banks import FAHRENHEIT, degrees_of
 from bridge.listen.collect import Collector
 from bridge.listen.evidence import SURE_ENOUGH
-from bridge.listen.judge import JUDGED, Verdict, judge, with_verdicts
+from bridge.listen.judge import JUDGED, Enough, Verdict, judge, with_verdicts
 from bridge.listen.nearby import announced
 from bridge.listen.relays import relays
 from bridge.listen.write import OFFERED, Found, Printed, cabin_file, recognise, unrecognised
@@ -214,10 +214,12 @@ def overhear(
     console: Console,
     name: str = "",
     why: str = "for all meters",
+    enough: Callable[[Collector], bool] = lambda collector: False,
 ) -> Heard:
     """Listen for so long [s], recognise, and judge the result on as much live traffic as `judged` [s].
 
     Where one bank is heard and its owner has named it, it has that `name` from the first word on; `why` is said before.
+    Listening ends sooner once there is `enough`, and judging once every meter that goes live has said enough.
 
     Raises
     ------
@@ -233,7 +235,7 @@ def overhear(
             "and what was heard by then counts",
             markup=False,
         )
-        _while(ear, "listening", seconds, collector.take, console)
+        _while(ear, "listening", seconds, collector.take, console, lambda: enough(collector))
         if not collector.messages:
             raise CannotReachError(
                 f"broker: connected, but nothing was heard on {topics} in {seconds:g} s: do the meters publish here, "
@@ -242,7 +244,13 @@ def overhear(
         found = recognise(collector.sources)
         found = [found[0]._replace(name=name)] if name and len(found) == 1 else found
         if judged and any(bank.guesses and bank.guesses[0].sure >= SURE_ENOUGH for bank in found):
-            _while(ear, "judging the whole on live traffic", judged, again.append, console)
+            judged_enough = Enough(found)
+
+            def judge_too(message: Message) -> None:
+                again.append(message)
+                judged_enough.take(message)
+
+            _while(ear, "judging the whole on live traffic", judged, judge_too, console, judged_enough.reached)
     verdicts = judge(found, (message for message in again if not message.retain)) if again else []
     return Heard(collector, with_verdicts(found, verdicts), verdicts)
 
@@ -267,28 +275,42 @@ class Heard(NamedTuple):
         return cabin_file(self.found, settings, secret, unknown, self.collector.unread, heard, printed, site)
 
 
-def _while(ear: Ear, what: str, seconds: float, take: Callable[[Message], object], console: Console) -> None:
-    """Hand every message over for so long [s], with a bar; stopped early, what was heard counts."""
-    progress = Progress(
-        TextColumn(what),
-        BarColumn(),
-        TimeRemainingColumn(),
-        TextColumn("{task.fields[messages]} messages, {task.fields[topics]} topics"),
-        console=console,
-    )
-    count, topics = 0, set()
+#: Where the output is no terminal it is said so often how far the hearing is [s].
+EACH = 10.0
+
+
+def _while(
+    ear: Ear,
+    what: str,
+    seconds: float,
+    take: Callable[[Message], object],
+    console: Console,
+    enough: Callable[[], bool] = lambda: False,
+) -> None:
+    """Hand every message over for so long [s], or until there is enough, with a bar; what was heard by then counts."""
+    told = "{task.fields[left]:.0f} s left, {task.fields[topics]} topics, {task.fields[messages]} messages"
+    # where nobody looks at a bar, a line now and then stands in a log
+    bar = Progress(TextColumn(what), BarColumn(), TextColumn(told), console=console, disable=not console.is_terminal)
+    count, topics, said = 0, set(), 0.0
     try:
-        with progress:
-            task = progress.add_task("", total=seconds, messages=0, topics=0)
+        with bar:
+            task = bar.add_task("", total=seconds, left=seconds, messages=0, topics=0)
             for passed, message in ear.hear(seconds):
                 if message is not None:
                     take(message)
                     count += 1
                     topics.add(message.topic)
-                progress.update(task, completed=passed, messages=count, topics=len(topics))
-            progress.update(task, completed=seconds)
+                bar.update(task, completed=passed, left=seconds - passed, messages=count, topics=len(topics))
+                if not console.is_terminal and passed - said >= EACH:
+                    said = passed
+                    console.print(f"{what}: {seconds - passed:.0f} s left, {len(topics)} topics, {count} messages")
+                if enough():
+                    break
+            bar.update(task, completed=seconds, left=0.0)
     except KeyboardInterrupt:
         console.print("stopped early; what was heard so far counts")
+    if not console.is_terminal:
+        console.print(f"{what}: done, {len(topics)} topics, {count} messages")
 
 
 def show(console: Console, heard: Heard, degrees: str | None = None) -> None:

@@ -71,6 +71,7 @@ from bridge.config.edit import (
 )
 from bridge.config.models import BankTable, RelayTable
 from bridge.errors import CannotReachError, UnsafeStateError, UsageError
+from bridge.listen.collect import Collector
 from bridge.listen.guess import told
 from bridge.listen.relays import HeardRelay, of_order, relays
 from bridge.listen.write import VOLTS_PER_CELL, blocks_line, chargers_line, equalise_line, escaped, relay_lines
@@ -92,6 +93,8 @@ ONLY_SAID = ("take", "flooded")
 
 #: A state is told on every change, and often every few seconds; so long it is waited for [s] (assumed).
 LISTENED = 10.0
+#: A state that was named is waited for longer, and no longer than until it was heard [s] (assumed).
+STATE_WAITED = 35.0
 
 
 #: Answers after which the charger is asked for anew, and held against the bank as it is then.
@@ -553,7 +556,9 @@ def _relay_edit(
     def change(text: str, answer: str) -> str:
         another = answer not in {"none", ordered} and not _corrected(table.relay, answer)
         if another and not listened and (asker.asks or _given(asker, "relay-state")):
-            listened.append(_heard_at(asker, loaded, asker.arguments.topics, "for where the relay tells its state"))
+            named = asker.arguments.relay_state or ""
+            why = "for where the relay tells its state"
+            listened.append(_heard_at(asker, loaded, asker.arguments.topics, why, named if named != "none" else ""))
         return _with_relay(asker, text, answer, table, place, number, listened[0] if listened else None)
 
     wanted = chosen and table.relay is None and any(meter.quantity == PROBED for meter in table.meter)
@@ -729,7 +734,7 @@ def _relay_edits(
     def around(state: str) -> list[HeardRelay]:
         above = state.rpartition("/")[0]
         why = "for where the state stands in it"
-        return _heard_at(asker, loaded, f"{above}/#" if above else state, why) or []
+        return _heard_at(asker, loaded, f"{above}/#" if above else state, why, state) or []
 
     # said once more of a state that nobody has found in its document, it is looked for there
     known = relay.state_pointer is not None or not _given(asker, "relay-state")
@@ -744,11 +749,21 @@ def _relay_edits(
     yield _Edit("power-on", POWER_ON, relay.power_on or UNKNOWN, said("power_on", read_power_on))
 
 
-def _heard_at(asker: Asker, loaded: Loaded, topics: str, why: str) -> list[HeardRelay] | None:
-    """Return the relays that tell their state there while it is listened to; None where nobody can listen."""
-    seconds = min(asker.arguments.seconds, LISTENED)
+def _heard_at(asker: Asker, loaded: Loaded, topics: str, why: str, state: str = "") -> list[HeardRelay] | None:
+    """Return the relays that tell their state there while it is listened to; None where nobody can listen.
+
+    Parameters
+    ----------
+    state : str
+        Where a state was said to be told: once it was heard nobody listens any longer.
+    """
+    seconds = min(asker.arguments.seconds, STATE_WAITED if state else LISTENED)
+
+    def told_it(collector: Collector) -> bool:
+        return state in collector.topics
+
     try:
-        heard = overhear(loaded.cabin.broker, topics, seconds, 0.0, asker.console, why=why)
+        heard = overhear(loaded.cabin.broker, topics, seconds, 0.0, asker.console, why=why, enough=told_it)
     except CannotReachError as error:
         asker.console.print(f"not heard, so its state is taken for the whole payload: {error}", markup=False)
         return None

@@ -37,6 +37,7 @@ from bridge.commands.setup_answers import (
     small,
     where_of,
 )
+from bridge.commands.setup_degrees import scale_of
 from bridge.commands.setup_heard import (
     Taken,
     one_of,
@@ -66,15 +67,16 @@ from bridge.commands.volts_of_cells import against_cells, no_such_cells
 from bridge.config.edit import add_table, set_key
 from bridge.errors import UnsafeStateError, UsageError
 from bridge.listen.banks import UNNAMED, Found, degrees_of
-from bridge.listen.evidence import HALF_BELIEVED, SURE_ENOUGH
+from bridge.listen.evidence import HALF_BELIEVED, OUTDOORS, SURE_ENOUGH
 from bridge.listen.guess import Guess, in_another_unit, told
 from bridge.listen.relays import HeardRelay, relays
 from bridge.listen.shape import natural
+from bridge.listen.vocabulary import AIR, BATTERY
 from bridge.listen.write import OFFERED, VOLTS_PER_CELL, Printed, RelayWords, cells_heard, placed_by_name
 from bridge.mqtt.ear import LoginRefusedError
 from bridge.settings import BrokerSettings
 from bridge.words.equalising import mild
-from rules.bank import QUANTITIES, Bank
+from rules.bank import Bank
 
 #: Without one of these there is little to watch, so an offered one is asked about [quantity].
 ESSENTIAL = ("voltage", "current", "electrolyte_temperature")
@@ -125,12 +127,13 @@ def make_file(asker: Asker, file: Path) -> list[Found]:
     _see_each_flooded(asker, found)
     if len(found) == 1 and not named:
         _say_name(asker, found[0].name)
+    spoken_in = scale_of(asker, found, heard)
     printed: dict[str, Printed] = {}
 
     def written(banks: list[Found], more: dict[str, Printed], page: str = "", token: bool = False) -> str:
         text = heard._replace(found=banks).file(settings, secret, {**printed, **more}, site)
-        if scale := _degrees(asker, found):
-            text = set_key(text, "[site]", 0, f'temperature = "{scale}"')
+        if spoken_in:
+            text = set_key(text, "[site]", 0, f'temperature = "{spoken_in}"')
         if not page:
             return text
         return add_table(text, "[page]", [f'listen = "{page}"', *([TOKEN_FILE] if token else [])])
@@ -154,7 +157,6 @@ def make_file(asker: Asker, file: Path) -> list[Found]:
     if token:
         beside(asker, file)  # a file that names it loads only where it is
     keep(file, written(found, {}, page, token))
-    _say_degrees(asker, found)
     asker.console.print(f"{file} written", markup=False)
     return found
 
@@ -220,37 +222,6 @@ def _see_probes(asker: Asker, found: list[Found]) -> None:
             asker.console.print(
                 f"--probe {said.placed} counts for nothing: no electrolyte thermometer is taken", markup=False
             )
-
-
-def _degrees(asker: Asker, found: list[Found]) -> str:
-    """Return the scale of page and paper: as it was asked for, else that of every thermometer; empty = the usual."""
-    given: str | None = asker.arguments.degrees
-    if given is not None:
-        return given
-    return degrees_of(found)
-
-
-def _say_degrees(asker: Asker, found: list[Found]) -> None:
-    if asker.arguments.degrees is not None:
-        return
-    if not _degrees(asker, found):
-        asker.console.print(
-            "page, plan and paper say °C, millimetres and litres; --degrees degF says °F, inches and quarts",
-            markup=False,
-        )
-        asker.assume("degrees", "degC")
-    else:
-        scaled = [told(one) for bank in found for one in bank.guesses if one.sure >= SURE_ENOUGH and _is_warmth(one)]
-        count = "counts" if len(scaled) == 1 else "count"
-        asker.console.print(
-            f"{', '.join(scaled)} {count} in Fahrenheit, so page, plan and paper will, with inches and "
-            "quarts; --degrees degC changes that",
-            markup=False,
-        )
-
-
-def _is_warmth(one: Guess) -> bool:
-    return QUANTITIES[one.quantity].unit == "degC"
 
 
 def _let_in(asker: Asker, file: Path) -> tuple[BrokerSettings, str]:
@@ -344,10 +315,12 @@ def _air(asker: Asker, bank: Found, guesses: list[Guess], scale: str) -> list[Gu
     Its name often leaves open whether it is the acid's, so that is asked as well.
     """
     air = [one for one in guesses if one.quantity == "ambient_temperature" and one.sure >= OFFERED]
+    air = [one for one in air if not any(e.name == OUTDOORS for e in one.evidence)]  # a comment in the file is enough
     offered = [one for one in air if one.sure < SURE_ENOUGH][:SHOWN]
     if not offered or len(air) > len(offered):
         return guesses
-    likely = offered[0].sure >= HALF_BELIEVED
+    # a number of degrees that no word calls air may be anything's
+    likely = offered[0].sure >= HALF_BELIEVED and bool(offered[0].words & (AIR | BATTERY))
     if not asker.asks:
         best = f"{told(offered[0])}, {valued(offered[0], scale)}"
         asker.console.print(

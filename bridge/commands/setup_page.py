@@ -15,7 +15,7 @@ TOKEN_BYTES = 18
 TOKEN_NAME = "page-token"
 TOKEN_FILE = f'token_file = "{TOKEN_NAME}"'
 #: How it is asked for; without one the page cannot even note a gravity.
-TOKEN = "May the page enter readings and act, for whoever types a token that is made now (no: it only shows)?"
+TOKEN = "May people press buttons on the page, after typing its token once (no: it only shows)?"
 
 
 def write_token(path: Path) -> bool:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 
 from bridge.commands.setup_answers import UNKNOWN, Asker, seen
-from bridge.commands.setup_heard import one_of, valued
+from bridge.commands.setup_heard import valued
 from bridge.commands.setup_limits import ASKED, MAINS, read_mains
 from bridge.config import Loaded
 from bridge.listen.banks import Found
@@ -82,11 +82,12 @@ def with_plug(asker: Asker, name: str, bank: Found, plug: Sequence[Guess]) -> Fo
         if live & _DIRECT
         else "it tells how much the charger gives, and whether that goes when the relay opens, which nothing else does"
     )
-    question = (
-        f"{name}: where its relay is {told(power)} tells {valued(power)}: does the charger draw that? If so {use}"
+    # no question: whoever says that this relay feeds the charger has said whose power is measured in it
+    asker.console.print(
+        f"{name}: its relay measures too: {told(power)} tells {valued(power)}, which is taken for what the charger "
+        f"draws: {use}. Where something else hangs on it as well, take its [[bank.meter]] out of the file",
+        markup=False,
     )
-    if asker.asked(question, "yes", one_of(("yes", "no"))) == "no":
-        return bank
     if not asker.asks:
         asker.assume("plug", told(power))
     # amps at the outlet tell nothing without its volts

@@ -16,7 +16,18 @@ from bridge.listen.write import RelayWords
 NO_METER = "nothing there was heard that could be a bank's"
 #: How a relay's own ways are asked for.
 STATE = "Where does it tell its state?"
-AUTO_OFF = "It opens by itself so long after the last order (90 s; none: it cannot)?"
+AUTO_OFF = "Its auto-off: so long after the last order it opens by itself (90 s suits most; none: it has none)?"
+#: What is said before, for most people have never looked for it.
+OF_AUTO_OFF = (
+    "auto-off is a timer in the relay itself, in its own menu often called auto off, timer, countdown or inching: it "
+    "alone opens it when broker, network or this computer are gone. `revival prove --auto-off` measures it later, in "
+    "about as long as it lasts"
+)
+#: What follows from the answers that leave it out.
+WITHOUT_AUTO_OFF = {
+    "none": "none: the bank may be charged, and nothing opens the relay when broker, network or this computer are gone",
+    "": "unknown: nothing is permitted to charge until `revival setup --auto-off` says how long it is, or none",
+}
 POWER_ON = "And when its own power comes back, is it open or closed (it must be open)?"
 #: So many of what was heard are named in the question.
 SHOWN = 4
@@ -70,13 +81,19 @@ ENTER_TAKES = (
 def likely_one(heard: Sequence[HeardRelay]) -> str:
     """Return the topic that Enter takes: the only relay that was heard, or the likeliest if it is called a charger's.
 
+    One that is called after a pump or a lamp is never taken so: the bridge opens its relay as it starts.
+
     >>> plug = HeardRelay("", "barn/plug3/state", "OFF", "ON", False)
     >>> likely_one([plug]), likely_one([plug, plug]), likely_one([plug._replace(charger=True), plug])
     ('barn/plug3/state', 'none', 'barn/plug3/state')
+    >>> pump = plug._replace(state_topic="well/pump/state")
+    >>> likely_one([pump]), likely_one([plug, pump])
+    ('none', 'barn/plug3/state')
     """
-    if not heard or (len(heard) > 1 and not heard[0].charger):
+    able = [one for one in heard if not one.elsewhere]
+    if not able or (len(able) > 1 and not able[0].charger):
         return "none"
-    return heard[0].topic or heard[0].state_topic
+    return able[0].topic or able[0].state_topic
 
 
 def read_order(asker: Asker, heard: Sequence[HeardRelay], tried: Callable[[HeardRelay], None]) -> Callable[[str], str]:
@@ -240,9 +257,13 @@ def asked_of(
             doubted(asker, "relay_state", read_state, lambda state: unheard(asker, state, topic)),
         )
     relay = _telling(relay, state)
+    if asker.asks and asker.arguments.auto_off is None:
+        asker.console.print(OF_AUTO_OFF, markup=False)
     auto_off = asker.answer(
         "auto-off", AUTO_OFF, UNKNOWN, seen(read_auto_off, lambda said: tried(relay, RelayWords(said)))
     )
+    if auto_off in WITHOUT_AUTO_OFF and asker.asks:
+        asker.console.print(WITHOUT_AUTO_OFF[auto_off], markup=False)
     power_on = asker.answer(
         "power-on", POWER_ON, UNKNOWN, seen(read_power_on, lambda said: tried(relay, RelayWords(auto_off, said)))
     )

@@ -36,6 +36,36 @@ def no_such_cells(volts: float, cells: int) -> bool:
     return not DEAD <= volts / cells <= MOST
 
 
+#: A part of a bank may be as dead as it likes; less than this for each cell is rather another part [V] (assumed).
+_WEAK = 1.5
+
+
+def of_a_part(volts: float, cells: int) -> str:
+    """Return why no block of so many cells, or no single one, shows so many volts [V]; empty where one may.
+
+    A dead part shows anything below; a reversed one as much with the other sign.
+
+    >>> of_a_part(12.7, 3), of_a_part(6.3, 1), of_a_part(6.3, 3)
+    ('12.7 V: for 3 cells 4.23 V each, and none shows more than 3 V', '6.3 V, and no cell shows more than 3 V', '')
+    """
+    if abs(volts) <= MOST * cells:
+        return ""
+    if cells == 1:
+        return f"{volts:.1f} V, and no cell shows more than {MOST:g} V"
+    return f"{volts:.1f} V: for {cells} cells {abs(volts) / cells:.2f} V each, and none shows more than {MOST:g} V"
+
+
+def weak_part(volts: float, cells: int) -> str:
+    """Return how little a block or cell shows, where it is rather another part; empty where it shows enough.
+
+    >>> weak_part(6.3, 6), weak_part(5.9, 3)
+    ('6.3 V, 1.05 V for each of 6 cells', '')
+    """
+    if not 0.0 <= volts < _WEAK * cells:
+        return ""
+    return f"{volts:.1f} V" + (f", {volts / cells:.2f} V for each of {cells} cells" if cells > 1 else "")
+
+
 class Judged:
     """A file's bank with another count of cells, held against the volts that its own meter shows now.
 

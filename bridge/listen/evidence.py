@@ -19,6 +19,8 @@ HALF_BELIEVED = 0.3
 TAKEN = "taken by hand"
 #: A thermometer beside one of the bank's that is known or much likelier: a second one, if somebody bought it.
 ANOTHER_KNOWN = "another is known"
+#: A thermometer that hangs outside by its name: the weather's.
+OUTDOORS = "outdoors"
 #: Evidence -> weight [ln odds]. The name stands in `Evidence.name`; the reason in words is written where it is found.
 WEIGHTS: dict[str, float] = {
     # what the payload, a description or a hub's announcement says
@@ -81,6 +83,7 @@ WEIGHTS: dict[str, float] = {
     "no volts": -3.5,
     "seen again": -4.0,
     "whose": -2.2,
+    OUTDOORS: -2.2,
     "only by name": -1.0,
     "only by its size": 0.0,
     "words not read": -0.5,
@@ -123,6 +126,7 @@ MOST: dict[str, float] = {
     "Celsius or Fahrenheit": 0.5,
     "a stranger's": 0.3,
     "not the bank's": 0.01,
+    OUTDOORS: 0.2,
     ANOTHER_KNOWN: 0.01,
     "sign not known": 0.7,
     "scale": 0.6,

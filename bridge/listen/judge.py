@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
 from statistics import median
 from typing import NamedTuple
@@ -88,6 +89,36 @@ def judge(found: list[Found], heard: Iterable[Message]) -> list[Verdict]:
         possible, words = _judged(mapping.quantity, values, volts, series.get((bank, "current"), []))
         verdicts.append(Verdict(bank, meter, possible, words))
     return verdicts
+
+
+#: So many values of volts and amps show whether one follows the other, and so few whether another meter lives [1]
+#: (assumed).
+_SHOW, _ALIVE = 12, 2
+
+
+class Enough:
+    """Whether every mapping that goes live has said enough to be judged: nobody waits longer than that.
+
+    Parameters
+    ----------
+    found : list of Found
+        The banks as they were heard.
+    """
+
+    def __init__(self, found: list[Found]) -> None:
+        self._left = Counter[str]()
+        for mapping, _ in live_mappings(found).values():
+            wanted = _SHOW if mapping.quantity in {"voltage", "current"} else _ALIVE
+            self._left[mapping.topic] = max(wanted, self._left[mapping.topic])
+
+    def take(self, message: Message) -> None:
+        """Count one message; what the broker kept says nothing of now."""
+        if message.topic in self._left and not message.retain:
+            self._left[message.topic] -= 1
+
+    def reached(self) -> bool:
+        """Tell whether all have."""
+        return all(left <= 0 for left in self._left.values())
 
 
 _Series = list[tuple[float, float]]

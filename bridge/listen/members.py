@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Iterator
 from statistics import median
 
-from bridge.listen.evidence import HALF_BELIEVED, SURE_ENOUGH
+from bridge.listen.evidence import HALF_BELIEVED, OUTDOORS, SURE_ENOUGH
 from bridge.listen.guess import HOTTEST, Guess, may_be_tenths, settle_scale, told
 from bridge.listen.physics import answers, ratio, watts_agree, watts_agree_in_the_middle
 from bridge.listen.places import path, shared
@@ -38,7 +38,7 @@ def settled(bank: Guess, group: list[Guess]) -> tuple[list[Guess], Shape]:
     shown = [one for one in currents if any(e.name == "watts agree" for e in one.evidence)]
     powers = [_signed(one, max(shown, key=lambda one: one.sure, default=current)) for one in powers]
     rest = [one for one in group if one.quantity not in {"current", "power"}]
-    rest = _one_probe([_of_the_air(one, bank) for one in _by_warmth(rest)])
+    rest = _one_probe([_of_the_weather(_of_the_air(one, bank), bank) for one in _by_warmth(rest)])
     rest = [settle_share(one, bank) for one in rest]
     rest = [settle_midpoint(one, bank) if one.quantity == "midpoint_voltage" else one for one in rest]
     rest = _nearest_air(rest, bank)
@@ -84,6 +84,22 @@ def _of_the_air(one: Guess, bank: Guess) -> Guess:
     told = any(e.name == "by warmth" for e in one.evidence)
     return (
         one if not _wide(one) or told or beside or one.words & PROBES else one._replace(quantity="ambient_temperature")
+    )
+
+
+def outdoors(one: Guess, bank: Guess) -> bool:
+    """Tell whether a thermometer hangs outside by its name, and the bank does not: a yard may hold both."""
+    told_so = one.words & (WEATHER - bank.words)
+    return bool(told_so) and not one.words & (ELECTROLYTE | PROBES | BATTERY | _BATTERY_PLACES)
+
+
+def _of_the_weather(one: Guess, bank: Guess) -> Guess:
+    """Doubt a thermometer that hangs outside so much that nobody is asked about it: it stays a comment in the file."""
+    if not one.quantity.endswith("temperature") or not outdoors(one, bank):
+        return one
+    word = sorted(one.words & (WEATHER - bank.words))[0]
+    return one._replace(quantity="ambient_temperature").because(
+        OUTDOORS, f"named {word}: the weather's, not the air around the bank; --take takes it all the same"
     )
 
 
@@ -254,7 +270,7 @@ def singled(group: list[Guess], bank: Guess | None) -> Iterator[Guess]:
 
 def _asked(one: Guess, bank: Guess | None) -> Guess:
     """Mark what no traffic tells, so that it is asked once."""
-    if any(e.name in {"whose", "which of several", "of which bank"} for e in one.evidence):
+    if any(e.name in {"whose", "which of several", "of which bank", OUTDOORS} for e in one.evidence):
         return one
     if one.quantity.startswith("ac_"):
         asked = one.because("mains", "of the charger's own outlet? then write it in")

@@ -8,8 +8,9 @@ from __future__ import annotations
 
 from bridge.listen.evidence import ANOTHER_KNOWN, SURE_ENOUGH
 from bridge.listen.guess import Guess, told
+from bridge.listen.members import outdoors
 from bridge.listen.places import path, shared
-from bridge.listen.vocabulary import AIR, BATTERY, CHARGER, ELECTROLYTE, PROBES, WEATHER
+from bridge.listen.vocabulary import AIR, BATTERY, CHARGER, ELECTROLYTE, PROBES
 
 #: Of what a bank has one.
 _ONE = frozenset({"voltage", "current", "power", "ambient_temperature"})
@@ -101,7 +102,7 @@ def _further(one: Guess, own: list[Guess], bank: Guess) -> str:
         return ""
     called = bool(one.words & (AIR | BATTERY | ELECTROLYTE | PROBES))
     for other in own:
-        if other.quantity != one.quantity or other.source.topic == one.source.topic or other.words & WEATHER:
+        if other.quantity != one.quantity or other.source.topic == one.source.topic or outdoors(other, bank):
             continue
         nearer = shared(other.source, bank.source) - depth
         likelier = nearer >= 0 and other.sure >= _MUCH_LIKELIER * one.sure

@@ -14,7 +14,19 @@ from bridge.listen.on_off import both_words
 from bridge.listen.physics import Series
 from bridge.listen.places import shared
 from bridge.listen.source import Source
-from bridge.listen.vocabulary import AC, CHARGER, CHARGES, EMPTY, ENGAGED, ORDERS, RELAYS, STATES, THINGS, WORDS
+from bridge.listen.vocabulary import (
+    AC,
+    CHARGER,
+    CHARGES,
+    EMPTY,
+    ENGAGED,
+    ORDERS,
+    OTHER_LOADS,
+    RELAYS,
+    STATES,
+    THINGS,
+    WORDS,
+)
 
 #: A topic that ends so carries an order or a state: what is kept by the broker, or said so often, is a state.
 _EITHER, _SAID_OFTEN = frozenset({"switch"}), 3
@@ -54,6 +66,19 @@ class HeardRelay(NamedTuple):
     state_open: str = ""
     state_closed: str = ""
 
+    @property
+    def elsewhere(self) -> bool:
+        """Whether its name says that it switches something else than a charger: a pump, a lamp, a fan.
+
+        >>> HeardRelay("", "well/pump/state", "OFF", "ON", False).elsewhere
+        True
+        >>> HeardRelay("", "barn/plug3/state", "OFF", "ON", False).elsewhere
+        False
+        """
+        called = set(words_of(f"{self.topic} {self.state_topic} {self.state_pointer}"))
+        other = called & (THINGS | OTHER_LOADS) or any(WORDS.get(word) in {"fan", "door"} for word in called)
+        return bool(other) and not self.charger
+
 
 def relays(sources: Iterable[Source], banks: Iterable[Found] = ()) -> list[HeardRelay]:
     """Return every relay heard, the charger's likeliest first; one that only tells its state has no order topic.
@@ -88,7 +113,7 @@ def relays(sources: Iterable[Source], banks: Iterable[Found] = ()) -> list[Heard
     sure_flows = [one for one in flows if not any(e.name.startswith("sign ") and e.weight < 0 for e in one.evidence)]
     volts = [bank.voltage for bank in found_banks if bank.voltage is not None]
 
-    def likely(one: HeardRelay) -> tuple[bool, bool, bool, bool, bool, int, bool]:
+    def likely(one: HeardRelay) -> tuple[bool, bool, bool, bool, bool, bool, int, bool]:
         source = switches[one.state_topic or one.topic]
         near = max((shared(source, volt.source) for volt in volts), default=0)
         named = bool(_called(source) & RELAYS)
@@ -96,7 +121,8 @@ def relays(sources: Iterable[Source], banks: Iterable[Found] = ()) -> list[Heard
         mapped = bool(one.topic and one.state_topic)
         # of one device that tells it twice the plain word is nearer to its switch than a document about all of it
         document = source.style != "plain"
-        return _key(source) not in steps, against, not one.charger, not mapped, not named, -near, document
+        other = not one.charger, one.elsewhere
+        return _key(source) not in steps, against, *other, not mapped, not named, -near, document
 
     return sorted(found, key=likely)
 
@@ -269,7 +295,9 @@ def _last(source: Source) -> set[str]:
 
 def _tells_its_state(source: Source) -> bool:
     last = _last(source)
-    called = last & STATES or (_of_a_charger(source) and (last & (ENGAGED | RELAYS) or _feeds(source)))
+    # a plug's own document calls it after its relay: {"relay": "ON", "watts": 4.2}
+    charges = _of_a_charger(source) and (last & (ENGAGED | RELAYS) or _feeds(source))
+    called = last & (STATES | RELAYS - _EITHER) or charges
     return source.style == "json" and source.contact and bool(called)
 
 

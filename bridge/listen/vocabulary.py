@@ -191,8 +191,17 @@ AIR = word_set(
     "otocz "
     "okoli ymparisto locale mediu mediului ambiental ambianta helyiseg kornyezeti oras aplinka okolis zraka"
 )
-#: Air of the weather.
-WEATHER = word_set("outdoor outside aussen")
+#: Air of the weather: what is called after it, or hangs outside of every house.
+WEATHER = word_set(
+    "outdoor outside outdoors aussen draussen exterior exterieur esterno externo buiten ulko ulkona utomhus utendors "
+    "udendors vonku venku zewnatrz zewnetrzna kulso disari valjas lauke "
+    "weather wetter wetterstation weatherstation meteo meteorologia meteostation pogoda pocasi pocasie weerstation "
+    "weer idojaras "
+    "yard roof balcony garden terrace patio porch hof dach balkon terrasse terrass garten jardin jardim giardino "
+    "terraza terrazza terraco cortile quintal balcon balcone balcao balkong parveke erkely toit tetto techo telhado "
+    "tejado dak tak katto strecha tuin tradgard puutarha zahrada ogrod kert gradina bahce piha dvur podworko udvar "
+    "погода вулиця улица двор двір сад дах крыша балкон καιρος αυλη στεγη κηπος μπαλκονι"
+)
 #: What is filled with acid, told from a battery by name alone.
 _CELL = word_set(
     "cell zelle celda celula cella vaso ogniwo ogniwa clanek clanok kenno elemento "
@@ -477,8 +486,16 @@ THINGS = MACHINES | word_set(
     "skateboard drone powerbank powerstation robot vacuum saugroboter stofzuiger aspirateur aspirapolvere aspiradora "
     "odkurzacz vysavac imuri dammsugare stovsuger велосипед самокат літіи литии пилосос "
     "coolant lithium litio litium li lfp lifepo lipo printer nozzle bed bearing casing kitchen "
+    "milk milch melk mjolk mleko mleka mlieko leche lait latte leite maito dairy молоко "
     "sea river pond teich pastor weidezaun fence cerca ohradnik energizer energiser "
     "waermepumpe warmepumpe zacier wort"
+)
+#: What a relay switches elsewhere in a house, beside the things above.
+OTHER_LOADS = word_set(
+    "pump pumpe pumpen pompe pompa pomp pumppu pumpa cerpadlo bomba szivattyu насос αντλια "
+    "lamp lamps lampe lampa lampada lampara lampje lamppu light lights lighting licht lumiere luce luz ljus lys valo "
+    "svetlo swiatlo світло свет heater heating heizung heizer chauffage riscaldamento calefaccion ogrzewanie "
+    "lammitys varme verwarming irrigation sprinkler valve ventil gate siren kettle radio tv pool sauna"
 )
 #: What only shows what others measure.
 DISPLAYS = word_set(

@@ -107,3 +107,56 @@ def test_blocks_that_the_volts_rule_out_are_not_written_over_a_file_that_is_ther
     # where nothing is heard, that is said
     assert main([*again, "--seconds", "1", "--block", "4 V 300 Ah", "--blocks", "6"]) == 0
     assert "not held against the volts of north: its meter said nothing" in " ".join(capsys.readouterr().err.split())
+
+
+PART = """
+[[bank.meter]]
+topic = "hut/part"
+quantity = "{quantity}"
+index = "{index}"
+unit = "V"
+"""
+
+
+@pytest.mark.parametrize(
+    ("quantity", "index", "volts", "code", "said"),
+    [
+        (
+            "block_voltage",
+            "A1",
+            "12.70",
+            78,
+            "block A1 of north: FAILED, hut/part shows 12.7 V: for 3 cells 4.23 V each",
+        ),
+        (
+            "cell_voltage",
+            "A1.2",
+            "6.30",
+            78,
+            "cell A1.2 of north: FAILED, hut/part shows 6.3 V, and no cell shows more",
+        ),
+        ("block_voltage", "A1", "2.10", 0, "look again: block A1 of north: hut/part shows 2.1 V, 0.70 V for each of 3"),
+        ("block_voltage", "A1", "6.35", 0, "The file can be run."),
+        ("cell_voltage", "A1.2", "-0.90", 0, "The file can be run."),
+    ],
+    ids=["two blocks as one", "a block as a cell", "a cell as a block", "a block", "a reversed cell"],
+)
+def test_volts_that_no_such_block_or_cell_shows_are_named_with_their_key_and_what_corrects_them(
+    broker: Broker,
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    quantity: str,
+    index: str,
+    volts: str,
+    code: int,
+    said: str,
+) -> None:
+    file = written(tmp_path, broker.port)
+    file.write_text(file.read_text() + PART.format(quantity=quantity, index=index))
+    with shed(broker.port, meters={**MONITOR, "hut/part": lambda _volts, _amps: volts}):
+        ended, told = checked(file, capsys)
+    assert (ended, said in told) == (code, True), told
+    wrong = "can be run." not in told
+    assert wrong == (code != 0 or "look again: block" in said)
+    if code:
+        assert f'[[bank.meter]] topic = "hut/part", index = "{index}" correct quantity' in told

@@ -48,16 +48,16 @@ def broker(make_broker: Callable[..., Broker]) -> Broker:
     return make_broker()
 
 
-def test_what_a_plug_measures_is_offered_as_the_chargers_and_its_outlet_is_asked_for(
+def test_what_the_chargers_plug_measures_is_taken_and_told_and_its_outlet_is_asked_for(
     broker: Broker, tmp_path: Path
 ) -> None:
     words = first(broker.port, "--charger", "14.4 V 12 A, 16 V 12 A", *TO_A_PLUG)
     with shed(broker.port, meters={**METERS, **PLUG}):
-        #: flooded, site, strings, blocks, probe, start of the charger, state, draws, outlet, page, token
-        code, shown = typed_into(words, ["", "", "", "", "", "", "", "230", "none"], tmp_path)
+        #: flooded, site, strings, blocks, probe, start of the charger, state, outlet, page, token
+        code, shown = typed_into(words, ["", "", "", "", "", "", "230", "none"], tmp_path)
     told = " ".join(shown.split())
     assert code == 0, shown
-    assert "where its relay is plugs/charger/power tells" in told and "does the charger draw that?" in told
+    assert "its relay measures too: plugs/charger/power tells" in told and "taken for what the charger draws" in told
     assert "it stands in where the bank's own amps are silent" in told
     assert "how many volts has the charger's outlet (unknown: not said)? [unknown]: 230" in told
     file = tmp_path / "cabin.toml"
@@ -68,7 +68,7 @@ def test_what_a_plug_measures_is_offered_as_the_chargers_and_its_outlet_is_asked
 
 def test_volts_that_the_plug_tells_are_not_asked_for(broker: Broker, tmp_path: Path) -> None:
     with shed(broker.port, meters={**METERS, **PLUG, **MAINS}):
-        code, shown = typed_into(first(broker.port, *TO_A_PLUG, "--charger", "-"), [""] * 9, tmp_path)
+        code, shown = typed_into(first(broker.port, *TO_A_PLUG, "--charger", "-"), [""] * 8, tmp_path)
     told = " ".join(shown.split())
     assert code == 0 and "how many volts has the charger's outlet" not in told, shown
     assert "the charger's outlet is one of 230 V: 23" in told
@@ -185,3 +185,46 @@ def test_before_it_is_heard_it_is_said_what_is_heard_how_long_and_how_that_is_en
     assert after.startswith(
         f"{broker.port} for 4 s, for meters that are new; Ctrl-C ends it sooner, and what was heard"
     )
+
+
+def test_how_far_the_hearing_is_stands_in_lines_where_no_terminal_shows_a_bar(
+    broker: Broker, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("bridge.commands.listen.EACH", 1.0)
+    with shed(broker.port, meters=METERS):
+        assert main([*first(broker.port), "--yes", "--output", str(tmp_path / "cabin.toml")]) == 0
+        lines = capsys.readouterr().err.splitlines()
+        code, shown = typed_into([*first(broker.port), "--output", "other.toml"], [""] * 20, tmp_path)
+    assert any(re.fullmatch(r"listening: \d s left, 4 topics, \d+ messages", line) for line in lines), lines
+    assert any(re.fullmatch(r"listening: done, 4 topics, \d+ messages", line) for line in lines), lines
+    assert code == 0 and re.search(r"listening .*\d s left, 4 topics, \d+ messages", shown), shown
+
+
+@pytest.mark.parametrize(
+    ("language", "asks", "scale"), [("C.UTF-8", True, "degF"), ("en_US.UTF-8", False, "degF"), ("de_DE", False, "degC")]
+)
+def test_the_scale_is_asked_only_where_no_thermometer_was_heard_and_the_language_names_no_country(
+    broker: Broker, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, language: str, asks: bool, scale: str
+) -> None:
+    monkeypatch.setenv("LC_ALL", language)
+    meters = {topic: says for topic, says in METERS.items() if "temp" not in topic}
+    # flooded, site, the scale where it is asked
+    answers = ["", "", *(["F"] if asks else []), *[""] * 12]
+    with shed(broker.port, meters=meters):
+        code, shown = typed_into([*first(broker.port), "--topics", "shed/#"], answers, tmp_path)
+    told = " ".join(shown.split())
+    assert code == 0 and ("Temperatures for people:" in told) == asks, shown
+    assert ("(by this computer's language)" in told) == (not asks)
+    assert config.load(tmp_path / "cabin.toml").cabin.degrees == scale
+
+
+def test_a_number_that_says_no_scale_is_taken_by_its_size_and_that_is_said_in_one_line_before_the_bank_is_asked_for(
+    broker: Broker, tmp_path: Path
+) -> None:
+    bare = {**METERS, "shed/battery/acid_temp": lambda volts, amps: f"{17.0 + 0.1 * round(amps):.1f}"}
+    with shed(broker.port, meters=bare):
+        code, shown = typed_into(first(broker.port), [""] * 14, tmp_path)
+    told = " ".join(shown.split())
+    assert code == 0 and "Temperatures for people" not in told, shown
+    line = "--degrees degF says °F, inches and quarts (no thermometer says its scale, and shed/battery/acid_temp is"
+    assert line in told and told.index(line) < told.index("strings in parallel?")

@@ -59,8 +59,8 @@ def test_volts_that_no_outlet_has_are_refused_at_their_own_question_and_those_he
 def test_the_relay_that_was_heard_is_what_enter_takes_and_where_it_takes_orders_is_asked(
     port: int, tmp_path: Path
 ) -> None:
-    #: the relay; its orders; auto-off; power; draws; page
-    code, shown = typed_into(first(port), [*BANK, "", "", "90 s", "open", "", "none"], tmp_path)
+    #: the relay; its orders; auto-off; power; page
+    code, shown = typed_into(first(port), [*BANK, "", "", "90 s", "open", "none"], tmp_path)
     told = " ".join(shown.split())
     assert code == 0, shown
     before = told.partition("hearing everything")[0]
@@ -73,7 +73,7 @@ def test_the_relay_that_was_heard_is_what_enter_takes_and_where_it_takes_orders_
 
 
 def test_the_line_that_goes_on_after_a_break_runs_as_it_stands(port: int, tmp_path: Path) -> None:
-    answers = ["y", "my-barn", *BANK[2:], "", "", "90 s", "open", "", "\x04"]
+    answers = ["y", "my-barn", *BANK[2:], "", "", "90 s", "open", "\x04"]
     code, shown = typed_into(first(port), answers, tmp_path)
     assert code != 0
     (line,) = re.findall(r"(?m)^  revival (setup .*)$", shown)
@@ -149,11 +149,65 @@ def test_a_relay_of_two_banks_is_described_once(make_broker: Callable[..., Broke
     broker = make_broker()
     shed_bank = {topic.replace("barn/battery", "shed/battery"): says for topic, says in METERS.items()}
     with shed(broker.port, meters={**METERS, **shed_bank}):
-        # Flooded each, site; strings, blocks, charger, probe, relay, orders, auto-off, power, draws of one; of the
-        # other strings, blocks, charger, probe, relay, draws; page
-        answers = [*[""] * 10, "90 s", "open", "", "", "", "", "", ORDERS, "", "none"]
+        # Flooded each, site; strings, blocks, charger, probe, relay, orders, auto-off, power of one; of the
+        # other strings, blocks, charger, probe, relay; page
+        answers = [*[""] * 10, "90 s", "open", "", "", "", "", ORDERS, "none"]
         code, shown = typed_into(first(broker.port), answers, tmp_path)
     assert code == 0, shown
     assert f"{ORDERS} is the relay of a bank before as well" in " ".join(shown.split())
     (relay,) = config.load(tmp_path / "cabin.toml").cabin.relays
     assert len(relay.banks) == 2 and relay.auto_off == 90.0
+
+
+#: A farm: a plug whose document calls its state after its relay, and what else says ON, OFF or degrees there.
+FARM: dict[str, Callable[[float, float], str]] = {
+    "barn/shunt": lambda volts, amps: f'{{"U": {volts:.2f}, "I": {amps:.2f}}}',
+    "barn/probe_cell4/temperature": lambda volts, amps: f"{17.0 + 0.1 * round(amps):.1f}",
+    STATE: lambda volts, amps: f'{{"relay": "ON", "watts": {volts * amps / 0.85 + 2:.1f}}}',
+    "barn/milktank/temp": lambda volts, amps: f"{4.2 + 0.1 * (round(amps) % 2):.1f}",
+    "yard/weather": lambda volts, amps: f'{{"temperature": {9.0 + 0.1 * (round(amps) % 2):.1f}, "wind": 3.1}}',
+    "well/pump/state": lambda volts, amps: "OFF",
+}
+
+
+def asked(shown: str) -> list[str]:
+    """Return the questions: what the terminal showed before a usual answer in brackets and a colon."""
+    return re.findall(r"[^\n]*\[[^\]\n]*\]: ", shown.replace("\r", "").partition("cabin.toml written")[0])
+
+
+def test_on_a_farm_enter_takes_neither_the_pump_nor_the_milk_and_a_relay_costs_three_questions(
+    make_broker: Callable[..., Broker], tmp_path: Path
+) -> None:
+    broker = make_broker()
+    before, behind = tmp_path / "watch", tmp_path / "relay"
+    before.mkdir()
+    behind.mkdir()
+    with shed(broker.port, meters=FARM):
+        code, shown = typed_into([*first(broker.port), "--relay", "none"], [""] * 30, before)
+        assert code == 0, shown
+        watch_only = len(asked(shown)) + 1  # and the one that --relay none answered
+        # Enter takes relay and orders as they were heard
+        code, shown = typed_into(first(broker.port), [*BANK, "", "", "none", "open", "", ""], behind)
+        assert code == 0, shown
+        (relay,) = config.load(behind / "cabin.toml").cabin.relays
+        assert (relay.topic, relay.state_topic, relay.uncovered) == (ORDERS, STATE, False)
+        assert 'state_pointer = "/relay"' in (behind / "cabin.toml").read_text()
+        assert main(["check", "--config", str(behind / "cabin.toml"), "--connect", "--wait", "5"]) == 0
+    # where it takes its orders, its auto-off, and how it is when its power comes back
+    assert len(asked(shown)) - watch_only == 3, "\n".join(asked(shown))
+    for folder in (before, behind):
+        mapped = config.load(folder / "cabin.toml").routes.mappings
+        assert not any("milk" in one.topic or "weather" in one.topic for one in mapped)
+
+
+def test_an_owner_of_a_plug_without_auto_off_is_told_what_it_is_where_it_is_set_and_what_none_means(
+    port: int, tmp_path: Path
+) -> None:
+    code, shown = typed_into(first(port), [*BANK, "", "", "none", "open", "none"], tmp_path)
+    told = " ".join(shown.split())
+    assert code == 0, shown
+    assert "in its own menu often called auto off, timer, countdown or inching" in told
+    assert "`revival prove --auto-off` measures it later, in about as long as it lasts" in told
+    assert "none: the bank may be charged, and nothing opens the relay when broker" in told
+    (relay,) = config.load(tmp_path / "cabin.toml").cabin.relays
+    assert relay.auto_off is None and not relay.uncovered and "auto_off is missing" not in told

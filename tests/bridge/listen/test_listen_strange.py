@@ -10,6 +10,7 @@ import pytest
 
 from bridge import config
 from bridge.listen.collect import Collector
+from bridge.listen.evidence import HALF_BELIEVED
 from bridge.listen.guess import SURE_ENOUGH, Guess
 from bridge.listen.names import words_of
 from bridge.listen.relays import relays
@@ -312,6 +313,28 @@ def test_weather_is_not_the_air_around_the_bank() -> None:
     weather = by_place(bank + say("yard/outdoor_temperature", *(f"{6 + 0.1 * (n % 3):.1f} degC" for n in range(60))))
     assert weather["yard/outdoor_temperature"].sure < SURE_ENOUGH
     assert weather["yard/battery/volts"].sure >= SURE_ENOUGH
+
+
+@pytest.mark.parametrize(
+    "topic",
+    [
+        "yard/weather/temperature", "hut/garden/temp", "hut/roof/temperature", "hut/balcony_temp", "hut/outside/temp",
+        "hut/wetter/temperatur", "hut/dach/temperatur", "hut/jardin/temperature", "hut/balcon/temperatura",
+        "hut/tejado/temperatura", "hut/giardino/temperatura", "hut/tuin/temperatuur", "hut/ogrod/temperatura",
+        "hut/двор/температура",
+    ],
+)  # fmt: skip
+def test_what_hangs_outside_by_its_name_is_at_most_a_comment(topic: str) -> None:
+    outside = say(topic, *(f"{6 + 0.1 * (n % 3):.1f} degC" for n in range(60)))
+    one = by_place([*charged("hut/battery/volts", "hut/battery/amps"), *outside])[topic]
+    assert one.quantity == "ambient_temperature" and one.sure < HALF_BELIEVED, one
+
+
+def test_a_thermometer_beside_a_bank_that_stands_in_the_yard_itself_is_asked_about_as_before() -> None:
+    beside = say("yard/shed/temperature", *(f"{16 + 0.1 * (n % 3):.1f}" for n in range(60)))
+    one = by_place([*charged("yard/battery/volts", "yard/battery/amps"), *beside])["yard/shed/temperature"]
+    assert one.sure >= HALF_BELIEVED or one.quantity == "ambient_temperature"
+    assert "outdoors" not in {evidence.name for evidence in one.evidence}
 
 
 def test_a_battery_at_rest_does_not_hide_the_bank_that_is_charged() -> None:
