@@ -163,7 +163,7 @@ def test_a_page_that_is_new_gets_its_token_in_a_file_that_only_its_owner_reads(
     page = config.load(file).cabin.page
     assert page is not None and page.token is None, "said no before"
     code, shown_again = typed_into(["setup"], ["page", "", ""], tmp_path)
-    assert code == 0 and "for whoever types a token" in " ".join(shown_again.split()), shown_again
+    assert code == 0 and "after typing its token once" in " ".join(shown_again.split()), shown_again
     page = config.load(file).cabin.page
     assert page is not None and page.token is not None and page.token.get_secret_value() == token
     assert "kept as it lies there" in " ".join(shown_again.split())
