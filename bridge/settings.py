@@ -158,6 +158,7 @@ class Cabin:
     `discovery_prefix` is where a home-automation hub looks for MQTT discovery documents; `None` publishes none.
     `time_source` is auto, ntp, rtc or a topic. `load_relays` by bank id.
     `degrees` is "degC" or "degF", for whatever people read.
+    `openings` is what one opening low and one high are each, for the air of the plan [cm^2]; `None` where nobody said.
     """
 
     site: str
@@ -176,3 +177,4 @@ class Cabin:
     deadband: Deadband = field(default_factory=Deadband)
     load_relays: dict[str, LoadRelaySettings] = field(default_factory=dict)
     degrees: str = "degC"
+    openings: float | None = None

@@ -45,6 +45,8 @@ ALIASES: dict[str, str] = {
     "Ohm": "ohm", "Ohms": "ohm", "Ω": "ohm",
     "ah": "Ah", "AH": "Ah", "amp hours": "Ah", "sec": "s", "secs": "s", "mins": "min", "hrs": "h", "hr": "h",
     "cu ft": "ft^3", "cuft": "ft^3", "cubic feet": "ft^3", "cubic foot": "ft^3", "ft3": "ft^3", "m3": "m^3",
+    **dict.fromkeys(("sq in", "sqin", "sq. in", "square inch", "square inches", "in2", "in^2"), "inch^2"),
+    **dict.fromkeys(("cm2", "cm²", "sq cm", "square centimetres", "square centimeters"), "cm^2"),
     "kb": "kB", "mb": "MB", "gb": "GB", "mm": "mm", "inches": "inch", "in": "inch",
 }  # fmt: skip
 
@@ -83,13 +85,13 @@ _COUNTS = {"d": 0.1, "c": 0.01, "m": 0.001}
 SPELLINGS: dict[str, str] = {
     "V": '"V" or "mV"', "A": '"A" or "mA"', "W": '"W" or "kW"', "degC": '"degC" or "degF"', "Ah": '"Ah"', "h": '"h"',
     "s": '"s", "min", "h" or "days"', "1": '"1" (a ratio), "percent", "ppm" or "%LEL"', "mm": '"mm" or "in"',
-    "byte": '"MB" or "GB"', "V/K": '"mV/K"', "g": '"g" or "kg"', "m^3": '"m^3" or "cu ft"',
+    "byte": '"MB" or "GB"', "V/K": '"mV/K"', "g": '"g" or "kg"', "m^3": '"m^3" or "cu ft"', "cm^2": '"cm^2" or "sq in"',
 }  # fmt: skip
 
 #: How a quantity of this canonical unit is written, for whoever wrote none.
 _EXAMPLES = {
     "V": '"28.8 V"', "A": '"9.5 A"', "mm": '"12 mm" or "0.5 in"', "degC": '"84 degF"',
-    "g": '"300 mL" or "10 fl oz"', "Ah": '"200 Ah"', "h": '"6 h"',
+    "g": '"300 mL" or "10 fl oz"', "Ah": '"200 Ah"', "h": '"6 h"', "cm^2": '"600 cm^2" or "100 sq in"',
 }  # fmt: skip
 _KINDS = {
     "V": "voltage",
@@ -101,6 +103,7 @@ _KINDS = {
     "s": "time",
     "g": "mass",
     "mm": "length",
+    "cm^2": "area",
 }
 _NUMBER = r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?"
 _QUANTITY = re.compile(rf"\s*({_NUMBER})\s*(\S.*?)?\s*")

@@ -29,6 +29,7 @@ from bridge.message import Message
 from bridge.runtime.control_socket import ask
 from bridge.settings import Cabin, InfluxSettings, JournalSettings, ParcelsSettings
 from bridge.words.bank_status import figure
+from bridge.words.equalising import beside
 from bridge.words.folded import for_screen, in_columns, screen_width
 from bridge.words.spoken import spoken
 from rules.bank import Bank
@@ -117,6 +118,7 @@ def describe(loaded: Loaded) -> dict[str, Any]:
                 "strings": len(bank.strings),
                 "capacity_ah": bank.capacity,
                 "equalise_v": round(bank.equalise * bank.cells, 3),
+                "charger_beside": beside(bank),
                 "string_current_a": bank.string_current_limit,
                 "over_current_a": OVER_CURRENT_FACTOR * bank.string_current_limit,
                 "own_limits": _own_limits(bank, set(table.limits.model_fields_set)),
@@ -182,7 +184,8 @@ def as_text(report: dict[str, Any], width: int = 0) -> Iterator[str]:
         yield (
             f"{'' if bank['bank'] == 'bank' else 'bank '}{bank['bank']}: {bank['cells']} cells in {bank['strings']} "
             f"{'string' if bank['strings'] == 1 else 'strings'}, {bank['capacity_ah']:g} Ah, "
-            f"equalise at {bank['equalise_v']:g} V, at most {bank['string_current_a']:g} A per string "
+            f"equalise at {bank['equalise_v']:g} V{bank['charger_beside']}, "
+            f"at most {bank['string_current_a']:g} A per string "
             f"(flagged above it; over {figure(round(bank['over_current_a'], 1))} A for "
             f"{OVER_CURRENT_SECONDS:.0f} s it is a danger"
             f"{'' if bank['watch_only'] else ' and the relay is opened'})"

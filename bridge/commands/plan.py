@@ -13,6 +13,7 @@ from textwrap import fill
 from bridge import config, units
 from bridge.commands.charged_now import charged_now
 from bridge.commands.files import add_config
+from bridge.config.services import OPENINGS as AREAS
 from bridge.errors import CannotReachError, UsageError
 from bridge.intake.hand_words import quantity
 from bridge.journal.reader import JournalReader
@@ -56,6 +57,7 @@ _OUTLET = re.compile(r"(?P<amps>[\d.]+ ?A)?(?:(?:^|\s+)(?P<volts>[\d.]+ ?V))?")
 _CELL = (-2.7, 3.5)
 _ENDS = {
     "--ambient": (-60.0, 60.0, "degC", "10 degC"),
+    "--openings": (*AREAS, "cm^2", "100 sq in"),
     "--shed": (0.1, 100000.0, "m^3", "30 m^3"),
     "--power": (0.1, 24.0, "h", "6 h"),
     "--reserve": (-100.0, 100.0, "mm", "10 mm"),
@@ -107,6 +109,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     hand.add_argument("--power", default="24 h", metavar='"6 h"', help="how long power is there each day, default 24 h")
     hand.add_argument("--shed", metavar='"30 m^3"', help='free volume of the room, also "1000 cu ft"')
+    hand.add_argument(
+        "--openings",
+        metavar='"100 sq in"',
+        help='each of two for air, one low and one high, also "600 cm^2"; otherwise as the cabin file has them',
+    )
     hand.add_argument("--ambient", metavar='"10 degC"', help='temperature of the room, also "50 degF"')
     hand.add_argument(
         "--probe", choices=("cell", "case"), help="where the temperature probe sits, if not as in the file"
@@ -134,6 +141,8 @@ def run(arguments: argparse.Namespace) -> int:
     found = {name: with_metered(one, memories.get(name), now) for name, one in _noted(cabin, banks).items()}
     try:
         given = _given(arguments, whole, banks, {name: one for name, (one, _) in found.items()})
+        if given.opening is None:
+            given = given._replace(opening=cabin.openings)
         given = given._replace(found=tuple(one._replace(tripped=trips.get(one.bank.id, "")) for one in given.found))
         made = plan(given._replace(unheard=measured) if heard is None else given._replace(ambient=heard))
     except ValueError as error:  # a unit that is wrong, or a value outside what is known of batteries
@@ -253,6 +262,7 @@ def _given(
         _told("--shed", arguments.shed) if arguments.shed else None,
         _told("--ambient", arguments.ambient) if arguments.ambient else None,
         _told("--power", arguments.power),
+        _told("--openings", arguments.openings) if arguments.openings else None,
     )
 
 

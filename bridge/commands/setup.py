@@ -101,6 +101,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     answers.add_argument(
         "--ac-voltage", metavar='"120 V"', help="the charger's outlet: for the plan, and for amps read at it by hand"
     )
+    answers.add_argument(
+        "--openings",
+        metavar='"100 sq in"',
+        help="each of the room's two openings for air, one low and one high: the plan caps the charger by them; none",
+    )
     answers.add_argument("--relay", metavar="TOPIC", help="the relay in the charger's AC feed; none for watch only")
     answers.add_argument("--relay-state", metavar="TOPIC", help="where it tells its state")
     answers.add_argument("--auto-off", metavar='"90 s"', help="it opens so long after the last allow; none, unknown")

@@ -37,7 +37,19 @@ from bridge.commands.setup_answers import (
 from bridge.commands.setup_broker import broker_said, moved
 from bridge.commands.setup_choice import ALL, METER, what_changed
 from bridge.commands.setup_heard import Taken, one_of, read_taken
-from bridge.commands.setup_limits import ASKED, MAINS, OWN_LIMITS, limits_line, read_mains, reads, with_limits
+from bridge.commands.setup_limits import (
+    ASKED,
+    MAINS,
+    OPENINGS,
+    OWN_LIMITS,
+    limits_line,
+    openings_line,
+    openings_words,
+    read_mains,
+    read_openings,
+    reads,
+    with_limits,
+)
 from bridge.commands.setup_page import TOKEN, TOKEN_FILE, beside
 from bridge.commands.setup_plug import plug_meters
 from bridge.commands.setup_probe import PROBED, Probe, named_probe, place_anew, placed_anew, probes_of
@@ -83,10 +95,10 @@ from rules.bank import Limits
 #: Options that change what a file says, whatever is in it.
 CHANGED = (
     *("site", "strings", "block", "blocks", "charger", "equalise", *OWN_LIMITS, MAINS),
-    *("relay", "probe", "page", "token", "degrees"),
+    *("openings", "relay", "probe", "page", "token", "degrees"),
 )
 #: Of these an answer is the place's, not one bank's.
-OF_THE_PLACE = ("site", "page", "token", "degrees")
+OF_THE_PLACE = ("site", "openings", "page", "token", "degrees")
 #: Options that say something and change no line of their own.
 ONLY_SAID = ("take", "flooded")
 
@@ -344,6 +356,10 @@ def _edits(
         line = f'listen = "{read_address(answer)}"'
         return set_key(text, "[page]", 0, line) if model.page else add_table(text, "[page]", [line])
 
+    def openings(text: str, answer: str) -> str:
+        area = read_openings(answer)
+        return set_key(text, "[site]", 0, openings_line(area)) if area else drop_key(text, "[site]", "openings")
+
     yield _Edit(
         "site", "The place's name?", model.site.id, lambda t, a: set_key(t, "[site]", 0, f'id = "{read_identifier(a)}"')
     )
@@ -358,6 +374,14 @@ def _edits(
     yield from _limit_edits(asker, loaded, place, chosen)
     yield _charger_edit(asker, table, place)
     yield from _equalise_edit(asker, table, place, "equalise" in chosen)
+    area = model.site.openings
+    asks = _given(asker, "openings") or area is not None or "openings" in chosen
+    yield _Edit(
+        "openings",
+        OPENINGS if asks else "",
+        "none" if area is None else openings_words(area, loaded.cabin.degrees),
+        openings,
+    )
     yield _relay_edit(asker, loaded, place, number, heard, "relay" in chosen)
     wanted = asker.arguments.relay
     if table.relay is not None and (wanted in (None, ordered) or _corrected(table.relay, wanted)):

@@ -10,6 +10,7 @@ from bridge.listen.banks import Found
 from bridge.listen.evidence import SURE_ENOUGH, TAKEN
 from bridge.listen.guess import told
 from bridge.listen.write import placed_by_name
+from bridge.words.equalising import beside
 from bridge.words.spoken import spoken
 from rules.bank import Bank
 
@@ -97,7 +98,8 @@ def _usual(asker: Asker, bank: Bank, loaded: Loaded) -> Iterable[str]:
     """Say which of what nobody is asked in the first evening is as usual."""
     arguments, limits = asker.arguments, bank.limits
     if arguments.equalise is None:
-        yield f"it is equalised at {bank.equalise:g} V per cell, {bank.equalise * bank.cells:.4g} V (--equalise)"
+        said = f"it is equalised at {bank.equalise:g} V per cell, {bank.equalise * bank.cells:.4g} V"
+        yield f"{said}{beside(bank)} (--equalise)"
     usual = {
         "temperature_limit": (f"acid {limits.temperature:.1f} degC", "--temperature-limit"),
         "case_limit": (f"case {limits.temperature_case:.1f} degC", "--case-limit"),

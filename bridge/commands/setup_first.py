@@ -48,7 +48,17 @@ from bridge.commands.setup_heard import (
     taken_as_strings,
     valued,
 )
-from bridge.commands.setup_limits import MAINS, ceiling, limits_given, limits_line, read_mains, with_limits
+from bridge.commands.setup_limits import (
+    MAINS,
+    OPENINGS,
+    ceiling,
+    limits_given,
+    limits_line,
+    openings_line,
+    read_mains,
+    read_openings,
+    with_limits,
+)
 from bridge.commands.setup_now import tell_flows
 from bridge.commands.setup_page import TOKEN, TOKEN_FILE, beside
 from bridge.commands.setup_plug import heard_outlet, mains, plug_meters, with_plug
@@ -121,6 +131,7 @@ def make_file(asker: Asker, file: Path) -> list[Found]:
     asker.flowing = tell_flows(asker.console, heard.found)
     asker.heard = heard.collector
     site = asker.answer("site", "What is this place called?", "cabin", read_identifier)
+    area = "" if arguments.openings is None else asker.answer("openings", OPENINGS, "none", read_openings)
     scale = arguments.degrees or degrees_of(heard.found)
     found = _wanted(asker, [completed(asker, bank, heard, scale) for bank in heard.found])
     heard = heard._replace(found=found)
@@ -134,6 +145,8 @@ def make_file(asker: Asker, file: Path) -> list[Found]:
         text = heard._replace(found=banks).file(settings, secret, {**printed, **more}, site)
         if spoken_in:
             text = set_key(text, "[site]", 0, f'temperature = "{spoken_in}"')
+        if area:
+            text = set_key(text, "[site]", 0, openings_line(area))
         if not page:
             return text
         return add_table(text, "[page]", [f'listen = "{page}"', *([TOKEN_FILE] if token else [])])
@@ -169,6 +182,8 @@ def _see_options(asker: Asker) -> str:
             named = asker.answer(option, "", "", read_identifier)
     if asker.arguments.ac_voltage is not None:
         asker.answer(MAINS, "", "", read_mains)
+    if asker.arguments.openings is not None:
+        asker.answer("openings", "", "", read_openings)
     return named if asker.arguments.bank is not None else ""
 
 

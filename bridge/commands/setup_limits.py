@@ -9,6 +9,7 @@ from typing import Any
 from bridge import units
 from bridge.commands.setup_answers import UNKNOWN, Asker
 from bridge.config.models import OUTLETS
+from bridge.config.services import OPENINGS as AREAS
 from bridge.errors import UsageError
 from bridge.listen.write import escaped
 from rules.bank import LEAST_EQUALISE, Limits
@@ -21,6 +22,8 @@ OWN_LIMITS = {
     "current-limit": "string_current",
 }
 MAINS = "ac-voltage"
+#: How the openings of the room are asked for.
+OPENINGS = "How large is each opening for air, one low and one high (none: not said)?"
 #: No file takes a limit above this [V per cell]; a number up to it is of one cell.
 HIGHEST = 3.5
 #: How each is asked for.
@@ -65,6 +68,39 @@ def read_mains(text: str) -> str:
             'wall, such as "120 V" or "230 V", not what the charger gives; unknown where you do not know'
         )
     return f"{volts} V"
+
+
+def read_openings(text: str) -> str:
+    """Return the area of each opening for air as the file writes it; empty where there is none or nobody knows.
+
+    >>> read_openings("100 sq in"), read_openings("600cm2"), read_openings("none")
+    ('100 sq in', '600cm2', '')
+    """
+    written = text.strip()
+    if written.lower() in {UNKNOWN, "-", "none"}:
+        return ""
+    try:
+        area = units.parse(written, "cm^2")
+    except units.UnitError as error:
+        raise ValueError(f'area of each opening, such as "600 cm^2" or "100 sq in"; none: {error}') from None
+    least, most = AREAS
+    if not least <= area <= most:
+        raise ValueError(f'"{written}" is no opening of a room: each has {least:g} to {most:g} cm^2; none')
+    return written
+
+
+def openings_line(written: str) -> str:
+    """Return the line of the file for openings as they were typed."""
+    return f'openings = "{written}"'
+
+
+def openings_words(area: float, degrees: str) -> str:
+    """Return an area [cm^2] as it can be typed, in the measures of whoever reads this scale.
+
+    >>> openings_words(645.16, "degF"), openings_words(600.0, "degC")
+    ('100 sq in', '600 cm^2')
+    """
+    return f"{area / units.CM2_PER_SQUARE_INCH:.4g} sq in" if degrees == "degF" else f"{area:.4g} cm^2"
 
 
 def read_amps(text: str) -> str:

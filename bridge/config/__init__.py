@@ -222,6 +222,7 @@ def _compile(model: CabinTable, path: Path, surroundings: Mapping[str, str]) -> 
         discovery_prefix=None if model.hub is None else model.hub.discovery,
         root=model.site.root,
         time_source=model.site.time_source,
+        openings=model.site.openings,
         degrees=degrees,
         deadband=Deadband(**model.site.deadband.model_dump()),
         source=str(path),

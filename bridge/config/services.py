@@ -8,7 +8,19 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, SecretStr, field_validator, model_validator
 
-from bridge.config.types import Amps, Bytes, DayTime, HomieId, Kelvins, Seconds, Table, Volts, positive
+from bridge.config.types import (
+    Amps,
+    Bytes,
+    DayTime,
+    HomieId,
+    Kelvins,
+    Seconds,
+    SquareCentimetres,
+    Table,
+    Volts,
+    between,
+    positive,
+)
 from bridge.settings import Deadband
 
 #: No user or password in it: they would be a secret in the cabin file.
@@ -29,6 +41,10 @@ SECRET = re.compile(r"[?&][^=&]*(?:secret|password|token|key)[^=&]*=", re.IGNORE
 LAST_PORT = 65535
 
 
+#: Smallest and largest opening for air that a place can have [cm^2] (assumed).
+OPENINGS = (1.0, 200000.0)
+
+
 class DeadbandTable(Table):
     """``[site] deadband``."""
 
@@ -44,6 +60,7 @@ class SiteTable(Table):
     root: Annotated[str, Field(pattern=PREFIX)] = "homie/5"
     time_source: Annotated[str, Field(pattern=PREFIX)] = "auto"
     temperature: Literal["degC", "degF"] | None = None
+    openings: Annotated[SquareCentimetres, between(*OPENINGS, "cm^2", "100 sq in")] | None = None
     deadband: DeadbandTable = DeadbandTable()
 
 

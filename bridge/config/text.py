@@ -185,6 +185,8 @@ id = "tarn-hut"                  # lower case letters, digits and hyphens; part 
 # deadband = { volts = "0.02 V", amps = "0.1 A", degrees = "0.1 K" }   # what moves less waits for the next state
 # temperature = "degF"           # or "degC": for people, on page, plan and paper; with "degF" water, room and air in US
                                  # units too; left out: as the thermometers below say it
+# openings = "600 cm^2"          # each of the room's two for air, one low and one high, also "100 sq in": the plan caps
+                                 # the charger at what they carry
 # time_source = "auto"           # what makes the clock trusted: auto, ntp, rtc, or a topic on which the time is told
 
 [broker]

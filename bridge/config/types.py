@@ -57,6 +57,7 @@ Bytes = Annotated[float, *_quantity("byte", "2 GB")]
 Share = Annotated[float, *_quantity("1", "1 percent", bare=False)]
 Kelvins = Annotated[float, *_quantity("degC", "0.1 K", difference=True)]
 Grams = Annotated[float, *_quantity("g", "120 g")]
+SquareCentimetres = Annotated[float, *_quantity("cm^2", "100 sq in")]
 VoltsPerKelvin = Annotated[float, *_quantity("V/K", "-4 mV/K", difference=True)]
 
 #: Homie identifiers: lower case letters, digits and hyphens, not at the ends.

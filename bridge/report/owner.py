@@ -126,7 +126,7 @@ def amount(figure: Figure) -> str:
     if figure.high is not None:
         return f"{between(figure.value, figure.high)} {unit}"
     size = abs(figure.value)
-    digits = 2 if size < TWO_DIGITS else 1 if size < ONE_DIGIT else 0
+    digits = 2 if size < TWO_DIGITS and unit != "mm" else 1 if size < ONE_DIGIT else 0
     return f"{figure.value:.{digits}f} {unit}"
 
 

@@ -204,7 +204,7 @@ def gather(
         since=begin,
         until=end,
         last=last,
-        plan=_planned(as_found(bank, hand, cells, begin), air),
+        plan=_planned(as_found(bank, hand, cells, begin), air, cabin.openings),
         air=air,
         cautions=cautions([bank]),
         curve=journal.readings(name, begin, end, width),
@@ -343,9 +343,9 @@ def _air(journal: JournalReader, bank: str, begin: float) -> float | None:
     return min(shown)[1] if shown else None
 
 
-def _planned(found: Found, air: float | None) -> BankPlan:
+def _planned(found: Found, air: float | None, opening: float | None) -> BankPlan:
     try:
-        return plan(PlanInput((found,), ambient=air)).banks[0]
+        return plan(PlanInput((found,), ambient=air, opening=opening)).banks[0]
     except ValueError as error:  # a value outside what is known of batteries, in words
         return BankPlan(found.bank.id, (), (f"no plan can be made: {error}",), (), ())
 

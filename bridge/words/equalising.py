@@ -21,6 +21,23 @@ def mild(volts: float) -> str:
     )
 
 
+def beside(bank: Bank) -> str:
+    """Return how the charger's highest setting counts where it is another voltage than the equalising one.
+
+    >>> from rules.bank import Block, ChargerSetting
+    >>> def said(volts):
+    ...     return beside(Bank("b", ((Block("N1", 24, 225.0),),), chargers=(ChargerSetting(volts, 30.0),)))
+    >>> said(64.0), said(64.1), said(66.0), said(60.0)
+    (", as which the charger's 64 V count", '', ', and the charger goes up to 66 V: set it no higher in the hold', '')
+    """
+    wanted, own = bank.equalise * bank.cells, max((charger.volts for charger in bank.chargers), default=0.0)
+    if not own or bank.out_of_reach or f"{own:.1f}" == f"{wanted:.1f}":
+        return ""
+    if own < wanted:
+        return f", as which the charger's {own:g} V count"
+    return f", and the charger goes up to {own:g} V: set it no higher in the hold"
+
+
 def out_of_reach(bank: Bank) -> str:
     """Return that the hold cannot begin with these charger settings, and what to type; empty where it can."""
     if not bank.out_of_reach:

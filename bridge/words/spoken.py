@@ -33,6 +33,8 @@ _MEASURED = re.compile(
 #: Amounts in a command that is named as an example of what is typed, and how they are typed in the other measures.
 _TYPED = re.compile(r"(?<=[ =])(10mm|300ml)(?=[ `])")
 _TYPED_AS = {"10mm": "3/8in", "300ml": "10floz"}
+#: A gallon that was noted in whole millilitres is one [mL].
+_WHOLE_ML = 0.5
 #: Of these and more it is poured by the next larger measure [mL].
 _POURED = ((ML_PER_GALLON, ML_PER_GALLON, "gal"), (ML_PER_QUART, ML_PER_QUART, "qt"))
 _MOMENT = re.compile(r"\b\d{4}-\d\d-\d\dT\d\d:\d\dZ")
@@ -116,7 +118,7 @@ def _degrees(written: str, hot: bool) -> str:
 def customary(unit: str, value: str | float, low: str | float | None = None, join: str = " ") -> str:
     """Return a metric amount, or a range up to it, in US customary units.
 
-    Air and openings are rounded up, for less would not do.
+    Air, openings and litres to have at hand are rounded up, for less would not do.
 
     Parameters
     ----------
@@ -130,7 +132,7 @@ def customary(unit: str, value: str | float, low: str | float | None = None, joi
     Examples
     --------
     >>> customary("g", 355.0), customary("L", 1.2), customary("L", 2.0, 1.0), customary("m^3", 30.0)
-    ('12.0 fl oz', '1.3 qt', '1.1 to 2.1 qt', '1059 cu ft')
+    ('12.0 fl oz', '1.3 qt', '1.1 to 2.2 qt', '1059 cu ft')
     >>> customary("L/h", 27.6), customary("L/h", 0.5)
     ('1.0 cu ft/h', '0.018 cu ft/h')
     """
@@ -138,10 +140,12 @@ def customary(unit: str, value: str | float, low: str | float | None = None, joi
     if unit in ("mL", "g", "L"):
         poured = [one * (1000.0 if unit == "L" else 1.0) for one in amounts]
         measure, name = next(
-            ((each, name) for least, each, name in _POURED if max(poured) >= least - 0.01),
+            ((each, name) for least, each, name in _POURED if max(poured) >= least - _WHOLE_ML),
             (ML_PER_FLUID_OUNCE, "fl oz"),
         )
-        said = [f"{one / measure:.1f}" for one in poured]
+        # Litres are what must be at hand, millilitres and grams what was poured or lost.
+        tenths = [10.0 * one / measure for one in poured]
+        said = [f"{(ceil(round(one, 6)) if unit == 'L' else one) / 10.0:.1f}" for one in tenths]
     elif unit == "mm":
         name, said = "in", [_inches(one / MM_PER_INCH) for one in amounts]
     elif unit == "L/h":

@@ -12,8 +12,9 @@ from rules.laws import COLDEST, REFERENCE, WARMEST, compensated_voltage, string_
 
 #: Settings of a charger closer together than this are one [V per cell] (assumed).
 SAME_SETTING = 0.02
-#: A charger that stands this close below the equalising voltage reaches it [V per cell] (assumed).
-REACHES = 0.005
+#: A charger that stands this close to the equalising voltage reaches it [V per cell]: half a percent, as chargers
+#: regulate, less a digit of the voltmeter; the hold counts as far below a ceiling that was seen (assumed).
+REACHES = 0.010
 #: Under the first no cell is equalised, it hardly gases; equalised below the second at 25 degC hard sulfate may stay
 #: [V per cell]; common practice, no source.
 LEAST_EQUALISE, HARD_SULFATE = 2.3, 2.55

@@ -104,6 +104,8 @@ class PlanInput(NamedTuple):
         Air in the room [degC].
     hours_a_day : float
         How long power is there each day [h].
+    opening : float or None
+        Of the openings that the owner has, one low and one high, each [cm^2].
     unheard : bool
         The air has a thermometer that has not spoken: where `ambient` is unknown the hold is reckoned for a warm room.
     """
@@ -114,6 +116,7 @@ class PlanInput(NamedTuple):
     shed_volume: float | None = None
     ambient: float | None = None
     hours_a_day: float = 24.0
+    opening: float | None = None
     unheard: bool = False
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from rules.bank import Bank
 from rules.plan.effort import alternating, carried, effort
 from rules.plan.input import WARM_ROOM, BankPlan, Charger, Found, Plan, PlanInput
-from rules.plan.room import frost, gas, too_warm, warming, water
+from rules.plan.room import frost, gas, openings, too_warm, warming, water
 from rules.plan.steps import Choice, afterwards, before_steps, frost_step, room_steps, settings_steps, wiring_steps
 from rules.plan.strings import half_amps, joining, string_limits
 from rules.plan.voltages import WAKING_VOLTS, rejoining, resting_volts, voltages
@@ -142,9 +142,12 @@ def _bank_plan(found: Found, given: PlanInput) -> BankPlan:
     outlet = alternating(charger, highest, charger.amps, given)
     owner = bank.chargers[0].amps if bank.chargers else charger.amps
     amps = min(charger.amps, owner, carried(charger, highest, given), bank.string_current_limit * len(bank.strings))
+    carry = openings(bank, charger.amps if charger.fixed else amps, charger, given)
+    amps = min([amps, *(figure.value for figure in carry if not charger.fixed)])
     figures += string_limits(bank, charger, amps)
     figures += outlet
-    figures += gas(bank, charger, given)
+    figures += gas(bank, charger.amps if charger.fixed else amps, charger, given)
+    figures += carry
     room = given._replace(ambient=WARM_ROOM) if given.unheard and given.ambient is None else given
     figures += warming(found, min(amps, by_name["amps enough for equalising"].value), room)
     figures += effort(found, highest, amps, charger, given, halved=not choice.starts)
@@ -221,6 +224,11 @@ def _missing(found: Found, given: PlanInput) -> tuple[str, ...]:
         (found.reserve, "the lowest level above the plates"),
         (given.ambient, "the temperature of the room"),
         (given.shed_volume, "the volume of the room"),
+        (
+            given.opening,
+            'the openings for air, how large each is, one low and one high (--openings "100 sq in", or openings below '
+            "[site] in the cabin file)",
+        ),
         (given.outlet_amps, "the breaker of the outlet"),
         (
             given.outlet_volts,

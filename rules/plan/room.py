@@ -29,17 +29,25 @@ SURFACE = 0.6
 WARMING, WARMING_TIME = 0.83, 6.9
 #: Fewer amps than this in the hold are none, as a share of C20 per string [1/h]; common practice, no source.
 LEAST_HOLD = 0.01
+#: So much water and more is told in tenths [L].
+IN_TENTHS = 10.0
 #: No room is asked about that is colder [degC].
 COLDEST_ROOM = -20
 
 
-def gas(bank: Bank, charger: Charger, given: PlanInput) -> list[Figure]:
-    """Return hydrogen and air at the charger's full current, whatever it is set to.
+#: Where air and openings come from.
+STATIONARY = "EN 50272-2 / IEC 62485-2, the whole current taken as gassing"
+
+
+def gas(bank: Bank, amps: float, charger: Charger, given: PlanInput) -> list[Figure]:
+    """Return hydrogen and air at the most that the charger is set to.
 
     Parameters
     ----------
     bank : Bank
         As configured.
+    amps : float
+        Most that is set today [A].
     charger : Charger
         That will be used.
     given : PlanInput
@@ -55,16 +63,15 @@ def gas(bank: Bank, charger: Charger, given: PlanInput) -> list[Figure]:
     ValueError
         A room without volume.
     """
-    inputs = {"amps [A]": charger.amps, "cells in series": bank.cells}
-    hydrogen = hydrogen_rate(charger.amps, bank.cells)
-    air = ventilation_needed(charger.amps, bank.cells)
-    stationary = "EN 50272-2 / IEC 62485-2, the whole current taken as gassing"
-    oxygen, faraday = oxygen_rate(charger.amps, bank.cells), "Faraday's law, CODATA"
+    inputs = {"amps [A]": amps, "cells in series": bank.cells, "charger [A]": charger.amps}
+    hydrogen = hydrogen_rate(amps, bank.cells)
+    air = ventilation_needed(amps, bank.cells)
+    oxygen, faraday = oxygen_rate(amps, bank.cells), "Faraday's law, CODATA"
     figures = [
         Figure("hydrogen", hydrogen, "L/h", "0.4564 L/Ah x cells x amps (25 degC)", inputs, faraday),
         Figure("oxygen", oxygen, "L/h", "half the hydrogen", inputs, faraday),
-        Figure("air", air, "m^3/h", "0.0504 x cells x amps", inputs, stationary),
-        Figure("opening, in and out each", opening_area(air), "cm^2", "28 x air", {"air [m^3/h]": air}, stationary),
+        Figure("air", air, "m^3/h", "0.0504 x cells x amps", inputs, STATIONARY),
+        Figure("opening, in and out each", opening_area(air), "cm^2", "28 x air", {"air [m^3/h]": air}, STATIONARY),
     ]
     if given.shed_volume is not None:
         closed = hours_to_fraction(given.shed_volume, hydrogen)
@@ -75,6 +82,65 @@ def gas(bank: Bank, charger: Charger, given: PlanInput) -> list[Figure]:
             )
         )
     return figures
+
+
+def openings(bank: Bank, amps: float, charger: Charger, given: PlanInput) -> list[Figure]:
+    """Return amps for which the openings that the owner has carry enough air.
+
+    Parameters
+    ----------
+    bank : Bank
+        As configured.
+    amps : float
+        That would be set without them [A].
+    charger : Charger
+        That will be used.
+    given : PlanInput
+        The room.
+
+    Returns
+    -------
+    list of Figure
+        In [A]; none where nobody said how large they are.
+
+    Raises
+    ------
+    ValueError
+        Never for a valid bank.
+
+    Examples
+    --------
+    >>> from rules.bank.model import Block
+    >>> bank = Bank("n", (tuple(Block(f"N{n}", 3, 225.0) for n in range(8)),))
+    >>> charger, given = Charger("charger", 64.0, 30.0), PlanInput((), opening=645.16)
+    >>> [round(figure.value) for figure in openings(bank, 29.25, charger, given)]
+    [19]
+    """
+    if given.opening is None:
+        return []
+    air = ventilation_needed(amps, bank.cells)
+    return [
+        Figure(
+            "amps the openings carry",
+            given.opening / opening_area(ventilation_needed(1.0, bank.cells)),
+            "A",
+            "opening / (28 x 0.0504 x cells), one low and one high",
+            {
+                "opening [cm2]": given.opening,
+                "cells in series": bank.cells,
+                "amps without them [A]": amps,
+                "charger": "fixed" if charger.fixed else "can be set",
+                "air for these [m3/h]": air,
+                "opening for these [cm2]": opening_area(air),
+            },
+            STATIONARY,
+        )
+    ]
+
+
+def _up(value: float, digits: int) -> float:
+    """Return a value rounded up, so that text and figure, in whatever measure, name one that is enough."""
+    return ceil(round(value * 10.0**digits, 6)) / 10.0**digits
 
 
 def water(found: Found) -> list[Figure]:
@@ -101,7 +167,7 @@ def water(found: Found) -> list[Figure]:
     inputs: dict[str, float | str] = {"C20 [Ah]": capacity, "longest hold [h]": bank.hold.maximum}
     lost = rate * bank.hold.maximum
     formula = "0.336 g/Ah x 0.06 x C20 x hours: every ampere makes gas, an upper bound"
-    drop = level_drop(lost, SURFACE * capacity)
+    drop = round(level_drop(lost, SURFACE * capacity), 1)
     figures = [
         Figure("water per cell over the hold", lost, "g", formula, inputs, "Faraday's law, CODATA"),
         Figure(
@@ -114,12 +180,13 @@ def water(found: Found) -> list[Figure]:
         ),
     ]
     cells = bank.cells * len(bank.strings)
+    litres = lost * cells / 1000.0
     figures.append(
         Figure(
             "distilled water for the hold",
-            lost * cells / 1000.0,
+            _up(litres, 2 if litres < IN_TENTHS else 1),
             "L",
-            "water per cell x cells x strings / 1000 g/L",
+            "water per cell x cells x strings / 1000 g/L, rounded up",
             {"water [g]": lost, "cells in all": cells},
             "Faraday's law, CODATA",
         )

@@ -6,14 +6,14 @@ import math
 from math import floor
 from typing import NamedTuple
 
-from rules.bank import Bank, as_configured, halves
+from rules.bank import REACHES, Bank, as_configured, halves
 from rules.plan.input import MAINS, Charger, Figure, Found
 from rules.plan.room import LEAST_HOLD
 from rules.plan.strings import string_volts
 from rules.plan.voltages import WAKING_VOLTS, hold_words, resting_volts
 from rules.safety import OVER_CURRENT_SECONDS, SHORTED_BLOCK, freezes_at
 
-#: Nearer than this a charger reaches the equalising voltage: its knob is no finer [V] (assumed).
+#: Nearer than this a charger is set to the equalising voltage already: its knob is no finer [V] (assumed).
 SETTABLE = 0.05
 #: A hold that lasts longer does not fit into the cool of a night [h]; common practice, no source.
 NIGHT = 10.0
@@ -220,7 +220,7 @@ def settings_steps(found: Found, charger: Charger, figures: dict[str, Figure]) -
     )
     if "outlet limit" in figures:
         steps += _outlet_step(figures)
-    if charger.volts < equalise - SETTABLE:
+    if charger.volts < (bank.equalise - REACHES) * bank.cells:
         steps.append(
             f"{charger.name} reaches only {charger.volts:g} V, equalising needs {equalise:.1f} V: another charger must "
             "finish the work, or the hard sulfate stays: the hold cannot begin. Where the bank is to be equalised at a "
@@ -281,7 +281,18 @@ def room_steps(found: Found, figures: dict[str, Figure]) -> tuple[str, ...]:
         In order.
     """
     air, opening = figures["air"].value, figures["opening, in and out each"].value
-    steps = [f"Air: {air:.0f} m3/h, or an opening of {opening:.0f} cm2 low and another high, free all the time."]
+    given = figures["air"].inputs
+    set_, full = float(given["amps [A]"]), float(given["charger [A]"])
+    left = (
+        f"; at its full {full:g} A the charger needs {air * full / set_:.0f} m3/h, so cap it first"
+        if full > set_ + 0.5
+        else ""
+    )
+    steps = [
+        f"Air: {air:.0f} m3/h, or an opening of {opening:.0f} cm2 low and another high, free all the time, at "
+        f"{set_:.0f} A{left}."
+    ]
+    steps += _openings_step(figures)
     if "hours to 1 % if closed" in figures:
         steps.append(f"Closed, the room would reach 1 % hydrogen in {figures['hours to 1 % if closed'].value:.1f} h.")
     drop, lasts = figures["level falls over the hold"].value, figures["hours until topping up"].value
@@ -293,8 +304,8 @@ def room_steps(found: Found, figures: dict[str, Figure]) -> tuple[str, ...]:
     reserve = figures["hours until topping up"].inputs
     seen = "" if found.reserve is not None else ", if it is as usual: look first"
     steps.append(
-        f"Water: the level may fall {drop:.0f} mm over the hold, {reserve['above plates [mm]']:.0f} mm stand above the "
-        f"plates{seen}; {enough}. Have {figures['distilled water for the hold'].value:.1f} L of distilled water at "
+        f"Water: the level may fall {drop:.1f} mm over the hold, {reserve['above plates [mm]']:.1f} mm stand above the "
+        f"plates{seen}; {enough}. Have {figures['distilled water for the hold'].value:.4g} L of distilled water at "
         "hand."
     )
     if "temperature limit" in figures:
@@ -320,6 +331,31 @@ def room_steps(found: Found, figures: dict[str, Figure]) -> tuple[str, ...]:
             'warm at the amps above; tell it with --ambient "20 degC", and the plan says at how many it stays under.'
         )
     return tuple(steps)
+
+
+def _openings_step(figures: dict[str, Figure]) -> list[str]:
+    """Say what the openings carry that the owner has, and what would let more flow, where they are what limits."""
+    carry = figures.get("amps the openings carry")
+    if carry is None:
+        return []
+    has, wished, air, opening = (
+        float(carry.inputs[name])
+        for name in (
+            "opening [cm2]",
+            "amps without them [A]",
+            "air for these [m3/h]",
+            "opening for these [cm2]",
+        )
+    )
+    # An ampere more than they carry is one too many.
+    said = f"Your openings of {has:.0f} cm2 each carry about {floor(carry.value)} A"
+    if carry.value >= wished:
+        return [f"{said}, no less than is set."]
+    cap = "" if carry.inputs["charger"] == "fixed" else "cap the charger there, or "
+    return [
+        f"{said}: {cap}open the door, or add a fan; for {wished:.0f} A it takes {air:.0f} m3/h of air, or openings of "
+        f"{opening:.0f} cm2."
+    ]
 
 
 def frost_step(found: Found, figures: dict[str, Figure]) -> str:

@@ -47,7 +47,7 @@ def string_limits(bank: Bank, charger: Charger, amps: float) -> list[Figure]:
         "amps to set today",
         amps,
         "A",
-        "least of: what the charger gives, string limit x strings, the owner's setting, what the outlet carries",
+        "least of: what the charger gives, string limit x strings, the owner's setting, what outlet and openings carry",
         {"charger [A]": charger.amps, "string limit [A]": bank.string_current_limit, "strings": count},
         COMMON,
     )

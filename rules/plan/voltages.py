@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from math import exp, log
 
-from rules.bank import Bank
+from rules.bank import REACHES, Bank
 from rules.laws import end_voltage, finishing_current
 from rules.plan.input import COMMON, Charger, Figure, Found
 from rules.plan.strings import string_volts
@@ -103,12 +103,18 @@ def voltages(bank: Bank, found: Found, temperature: float | None) -> list[Figure
         )
     owner = bank.chargers[0].volts if bank.chargers else None
     most = (bank.limits.cell_voltage - UNDER_THE_LIMIT) * bank.cells
+    # Where a charger ends as little below as chargers regulate, its own voltage is the one that is held.
+    near = [each.volts for each in found.chargers if 0.0 < bank.equalise - each.volts / bank.cells <= REACHES]
+    if any(each.volts >= bank.equalise * bank.cells for each in found.chargers):
+        near = []
+    hold = max(near, default=bank.equalise * bank.cells)
     figures.append(
         Figure(
             "volts to set today",
-            min(owner if owner is not None else WAKING_VOLTS * bank.cells, most),
+            min(owner if owner is not None else WAKING_VOLTS * bank.cells, hold, most),
             "V",
-            "the owner's first charger setting" if owner is not None else "2.45 V x cells (14.7 V on 6 cells)",
+            ("the owner's first charger setting" if owner is not None else "2.45 V x cells (14.7 V on 6 cells)")
+            + ", never above the equalising volts",
             {"cells": bank.cells},
             "the cabin file" if owner is not None else COMMON,
         )
@@ -117,11 +123,13 @@ def voltages(bank: Bank, found: Found, temperature: float | None) -> list[Figure
     figures.append(
         Figure(
             "equalising volts",
-            min(bank.equalise_at(at) * bank.cells, most),
+            min(hold + (bank.equalise_at(at) - bank.equalise) * bank.cells, most),
             "V",
-            "(equalise + compensation x (T - 25)) x cells, raised by cold at most to 2.72 V per cell, under the limit",
+            "(equalise + compensation x (T - 25)) x cells, raised by cold at most to 2.72 V per cell, under the limit; "
+            "where the charger ends within 0.01 V per cell below it, as the charger",
             {
                 "equalise [V/cell]": bank.equalise,
+                **({"charger [V]": hold} if near else {}),
                 "compensation [V/K]": bank.compensation,
                 "T [degC]": at,
                 "cells": bank.cells,

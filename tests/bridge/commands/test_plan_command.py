@@ -114,7 +114,7 @@ def test_explain_prints_formula_inputs_and_source_of_every_figure(planned: Any) 
     plain = planned("--bank", "north", *CHARGERS)[1]
     why = planned("--bank", "north", *CHARGERS, "--explain")[1]
     assert "0.0504 x cells x amps" in why
-    assert "amps [A] = 50, cells in series = 12" in why
+    assert "amps [A] = 29.25, cells in series = 12, charger [A] = 50" in why
     assert "EN 50272-2 / IEC 62485-2" in why
     assert "0.0504" not in plain
 
@@ -556,3 +556,73 @@ def test_a_bank_that_was_on_charge_when_it_was_last_heard_is_named_first(
     assert ("Switch it off at the wall, or start `revival run` and stay with it" in said) is told
     assert main(["plan", "--config", str(cabin), "--json"]) == 0
     assert bool(json.loads(capsys.readouterr().out)["now"]) is told
+
+
+#: Eight blocks of 6 V, a charger of 64 V, the equalising voltage as usual, Fahrenheit.
+LOFT = """
+[site]
+id = "loft"
+temperature = "degF"
+openings = "100 sq in"
+
+[[bank]]
+id = "house"
+strings = 1
+blocks = { per_string = 8, cells = 3, capacity = "225 Ah" }
+chargers = [ { volts = "64 V", amps = "30 A", starts_at = "40 V" } ]
+
+[[bank.meter]]
+topic = "house/volts"
+style = "plain"
+quantity = "voltage"
+unit = "V"
+"""
+
+
+@pytest.fixture
+def loft(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> Any:
+    path = tmp_path / "loft.toml"
+
+    def run(*options: str, command: str = "plan", text: str = LOFT) -> str:
+        path.write_text(text, encoding="utf-8")
+        assert main([command, "--config", str(path), *options]) == 0
+        return " ".join(capsys.readouterr().out.split())
+
+    return run
+
+
+def test_a_charger_hardly_below_the_usual_equalising_voltage_finishes_the_work_at_its_own(loft: Any) -> None:
+    told = loft("--resting-bank", "47 V")
+    assert "stay at 64.0 V (2.67 V per cell)" in told and "cannot begin" not in told
+    assert "as which the charger's 64 V count" in loft(command="check")
+    low = LOFT.replace('"64 V"', '"60 V"')
+    assert "reaches only 60 V, equalising needs 64.1 V" in loft("--resting-bank", "47 V", text=low)
+    high = LOFT.replace('"64 V"', '"65.5 V"')
+    told = loft("--resting-bank", "47 V", text=high)
+    assert "Set 64.1 V and" in told and "stay at 64.1 V" in told
+    assert "the charger goes up to 65.5 V: set it no higher in the hold" in loft(command="check", text=high)
+
+
+def test_the_owners_openings_cap_the_charger_in_his_own_measures(loft: Any) -> None:
+    told = loft("--resting-bank", "47 V")
+    assert "Your openings of 100 sq in each carry about 19 A: cap the charger there, or open the door, or add" in told
+    assert "Set 64.0 V and 19 A on the charger today." in told
+    wide = loft("--resting-bank", "47 V", "--openings", "2 ft^2")
+    assert "Your openings of 288 sq in each carry about 54 A" in wide and "Set 64.0 V and 29 A" in wide
+    none = loft("--resting-bank", "47 V", text=LOFT.replace('openings = "100 sq in"', ""))
+    assert "Your openings" not in none and "the openings for air, how large each is" in none
+    assert "for 29 A it takes" in told and "at 29 A" in none, "what is set counts, not what the charger could give"
+
+
+def test_text_and_figures_round_water_and_levels_alike_and_what_must_be_at_hand_is_rounded_up(loft: Any) -> None:
+    for scale, litres, inches in (("degF", r"([\d.]+) qt", r"([\d.]+) in"), ("degC", r"([\d.]+) L", r"([\d.]+) mm")):
+        told = loft("--resting-bank", "47 V", "--reserve", "0.4 in", text=LOFT.replace('"degF"', f'"{scale}"'))
+        have = re.search(f"Have {litres} of distilled water", told)
+        falls = re.search(f"the level may fall {inches}", told)
+        figure = re.search(f"distilled water for the hold {litres}", told)
+        level = re.search(f"level falls over the hold {inches}", told)
+        assert have and falls and figure and level
+        assert have[1] == figure[1] and falls[1] == level[1]
+        if scale == "degF":
+            assert have[1] == "2.8" and "0.4 in stand above the plates" in told  # 24 cells of 3.7 fl oz
+    assert spoken("3785 mL", "degF") == "1.0 gal" and spoken("946 mL", "degF") == "1.0 qt"

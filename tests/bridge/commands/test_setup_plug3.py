@@ -145,6 +145,21 @@ def test_volts_to_equalise_at_come_back_as_they_were_said(
     assert round(table.equalise * (12 if volts > 30.0 else 6), 3) == of_bank
 
 
+def test_the_openings_for_air_are_said_in_the_first_evening_or_later_and_taken_out_again(
+    port: int, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / "cabin.toml"
+    assert main([*first(port), "--yes", "--output", str(file), "--openings", "100 sq in"]) == 0
+    assert config.load(file).cabin.openings == pytest.approx(645.16)
+    assert main(["setup", "--output", str(file), "--openings", "600 cm^2"]) == 0
+    assert config.load(file).cabin.openings == pytest.approx(600.0) and 'openings = "600 cm^2"' in file.read_text()
+    capsys.readouterr()
+    assert main(["setup", "--output", str(file), "--openings", "100 in"]) == 2
+    assert 'such as "600 cm^2" or "100 sq in"' in capsys.readouterr().err
+    assert main(["setup", "--output", str(file), "--openings", "none"]) == 0
+    assert config.load(file).cabin.openings is None and "openings" not in file.read_text()
+
+
 def test_a_relay_of_two_banks_is_described_once(make_broker: Callable[..., Broker], tmp_path: Path) -> None:
     broker = make_broker()
     shed_bank = {topic.replace("barn/battery", "shed/battery"): says for topic, says in METERS.items()}

@@ -37,12 +37,43 @@ def words(made: Any) -> Any:
 
 
 def test_50_amps_into_12_cells_need_30_cubic_metres_and_850_square_centimetres() -> None:
-    # EN 50272-2 / IEC 62485-2: 0.05 x cells x amps, 28 cm2 per m3/h; at the full current, whatever is set.
-    made = planned(Found(bank(), (CHARGER,), volts=24.0))
-    assert made.figure("amps to set today").value == pytest.approx(29.25)
+    # EN 50272-2 / IEC 62485-2: 0.05 x cells x amps, 28 cm2 per m3/h.
+    made = planned(Found(bank(strings=2), (CHARGER,), volts=24.0))
+    assert made.figure("amps to set today").value == pytest.approx(50.0)
     assert made.figure("air").value == pytest.approx(30.0, rel=0.01)
     assert made.figure("opening, in and out each").value == pytest.approx(850.0, rel=0.01)
     assert "Air: 30 m3/h, or an opening of 847 cm2" in words(made)
+    capped = planned(Found(bank(), (CHARGER,), volts=24.0))
+    assert capped.figure("air").value == pytest.approx(30.0 * 29.25 / 50.0, rel=0.01)
+    assert "Air: 18 m3/h" in words(capped) and "at its full 50 A the charger needs 30 m3/h, so cap it" in words(capped)
+
+
+def test_openings_that_are_there_cap_the_amps_like_the_breaker_does() -> None:
+    # 28 cm2 per m3/h of 0.05 x 24 cells x amps: 645 cm2 (100 sq in) carry 19 A.
+    big = Found(bank(blocks=8), (Charger("c", 64.0, 30.0, 40.0),), volts=48.0)
+    made = planned(big, opening=645.16)
+    assert made.figure("amps the openings carry").value == pytest.approx(19.05, abs=0.01)
+    assert made.figure("amps to set today").value == pytest.approx(19.05, abs=0.01)
+    assert "Set 58.8 V and 19 A on c today." in words(made)
+    assert "Your openings of 645 cm2 each carry about 19 A: cap the charger there, or open the door" in words(made)
+    wide = planned(big, opening=2000.0)
+    assert wide.figure("amps to set today").value == pytest.approx(29.25)
+    assert "carry about 59 A, no less than is set" in words(wide)
+    fixed = planned(Found(bank(blocks=8), (Charger("c", 64.0, 29.0, 40.0, fixed=True),), volts=48.0), opening=645.16)
+    assert "19 A: open the door, or add a fan" in words(fixed)
+    assert fixed.figure("amps to set today").value == pytest.approx(29.0)
+
+
+def test_a_charger_that_ends_as_near_as_chargers_regulate_holds_at_its_own_voltage() -> None:
+    def told(volts: float) -> str:
+        own = bank(blocks=8, chargers=(ChargerSetting(volts, 30.0),))
+        return str(words(planned(Found(own, (Charger("c", volts, 30.0, 40.0),), volts=48.0))))
+
+    assert "stay at 64.0 V" in told(64.0) and "cannot begin" not in told(64.0)
+    assert "stay at 63.9 V" in told(63.9)
+    for low in (60.0, 63.5):
+        assert f"reaches only {low:g} V, equalising needs 64.1 V" in told(low)
+    assert "Set 64.1 V and" in told(65.0) and "stay at 64.1 V" in told(65.0), "never set above what is held"
 
 
 def test_the_first_setting_is_14_7_volts_on_6_cells_and_29_4_on_12() -> None:
@@ -279,7 +310,7 @@ def test_a_block_far_below_its_neighbours_is_marked_as_perhaps_shorted() -> None
 
 def test_what_is_not_known_is_asked_for_instead_of_guessed() -> None:
     made = planned(Found(bank()))
-    assert len(made.missing) == 8
+    assert len(made.missing) == 9
     assert not [figure for figure in made.figures if figure.name == "hottest electrolyte in the hold"]
     with pytest.raises(KeyError):
         made.figure("air")
