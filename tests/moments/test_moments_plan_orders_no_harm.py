@@ -130,6 +130,6 @@ def test_the_plan_begins_with_its_cautions_and_says_once_what_is_the_same(
     _, said = planned(tmp_path, capsys, '{ volts = "32 V", amps = "25 A" }', "--resting-bank", "23 V", strings=2)
     assert said.index("Hydrogen: keep air moving") < said.index("Which bank first") < said.index("Bank north")
     assert said.count("Look in after 15 minutes") == 1 and said.count("Earth the charger's case") == 1
-    # 0.336 g/Ah (Faraday) x 0.06 x 200 Ah x 24 h x 12 cells x 2 strings = 2.3 L.
-    assert "Have 2.3 L of distilled water at hand" in said
+    # 0.336 g/Ah (Faraday) x 0.06 x 200 Ah x 24 h x 12 cells x 2 strings = 2.323 L, rounded up.
+    assert "Have 2.33 L of distilled water at hand" in said
     assert "draw 20 A, about 480 W" in said, "C20 / 20 h of 400 Ah, at 2 V per cell"
