@@ -42,11 +42,13 @@ from rules.hand.slips import (
     Shown,
     frozen_solid,
     other_scale,
+    poured_again,
     raised_early,
     strange_amps,
     strange_charger,
     strange_gravity,
     strange_outlet,
+    strange_volts,
 )
 from rules.hand.tongues import FIRE, HURT, ILL, PUSHED_OUT, SMOKE, SPRAYS
 
@@ -96,6 +98,7 @@ __all__ = [
     "meant",
     "measured_at",
     "other_scale",
+    "poured_again",
     "raised_early",
     "reading",
     "rejoined",
@@ -106,6 +109,7 @@ __all__ = [
     "strange_charger",
     "strange_gravity",
     "strange_outlet",
+    "strange_volts",
     "understood",
     "worries",
 ]

@@ -15,6 +15,8 @@ from rules.laws import MARKS, STRONGEST, WEAKEST
 ELECTROLYTE = 15.0
 #: A block or cell noted by hand may be joined backwards; a charger may overshoot [V per cell].
 LOWEST, HIGHEST = -2.7, 3.5
+#: A cell that lives shows from the first to the second, at rest or on charge [V] (common practice, no source).
+A_CELL = (1.75, 2.8)
 #: Electrolyte, case or charger room [degC]; level over the plates [mm]; charger's outlet [A].
 COLDEST, HOTTEST, LEVEL, OUTLET = -40.0, 80.0, 100.0, 100.0
 #: Every kind of hand reading, and the canonical unit of its numbers; empty where it is said in words, or by name.
@@ -439,7 +441,7 @@ def _number(bank: Bank, kind: str, where: str, value: float | str, cells: int) -
     if kind == "gravity":
         _within(kind, where, value, WEAKEST, STRONGEST, "")
     elif kind == "voltage":
-        _within(kind, where, value, LOWEST * cells, HIGHEST * cells, "V")
+        _within(kind, where, value, LOWEST * cells, HIGHEST * cells, "V", _of_more_cells(bank, where, value))
     elif kind in ("amps", "string_amps"):
         # More than the capacity in one hour is a slip of the pen, not a charge.
         _within(kind, where, value, -capacity, capacity, "A")
@@ -484,11 +486,19 @@ def _charger(bank: Bank, where: str, value: float | str) -> None:
     _within("charger", where, value, low, high, unit)
 
 
-def _within(kind: str, where: str, value: float, low: float, high: float, unit: str) -> None:
+def _of_more_cells(bank: Bank, where: str, value: float) -> str:
+    """Ask whether volts are those of the block or of the bank to which a place belongs; empty where of neither."""
+    block = where.partition(".")[0] if "." in where else ""
+    spans = {**({f"the block {block}": bank.places.get(block, 0)} if block else {}), "the bank": bank.cells}
+    meant = [what for what, cells in spans.items() if cells and A_CELL[0] <= value / cells <= A_CELL[1]]
+    return f": did you mean {' or '.join(meant)}?" if where and meant else ""
+
+
+def _within(kind: str, where: str, value: float, low: float, high: float, unit: str, asks: str = "") -> None:
     if not low <= value <= high:
         of = "" if kind == "charger" else f" of {where or 'the bank'}"
         behind = f" {unit}" if unit else ""
         ends = f"{low:.7g}{behind} and {high:.7g}{behind}"
         # No power of ten: who slipped by a unit must know the number again.
         number = f"{value:.0f}" if "e+" in f"{value:g}" else f"{value:g}"
-        raise ValueError(f"{kind}{of}: {number}{behind} is not between {ends}")
+        raise ValueError(f"{kind}{of}: {number}{behind} is not between {ends}{asks}")

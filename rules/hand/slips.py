@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 from statistics import median
+from types import MappingProxyType
 from typing import NamedTuple
 
 from rules.bank import Bank
 from rules.events import HandReading
-from rules.hand.checks import SAME_MINUTES, beside_the_meter
+from rules.hand.checks import A_CELL, SAME_MINUTES, beside_the_meter
+from rules.hand.memory import Entry
 from rules.laws import GRAVITY_WORDS, LEAST_DIGITS, LIKELY, PLAIN, SLOPE, corrected_gravity
 
 #: A gravity so far above that of a full cell, or so far from the middle of at least so many neighbours, is asked about
@@ -53,6 +55,14 @@ VOLTS_SHARE, AMPS_SHARE = 0.03, 0.25
 #: A charger passes on at least this share of what it takes [1], and one that gives next to nothing still takes up to so
 #: much [W] (common practice, no source).
 LEAST_PASSED, IDLES = 0.5, 50.0
+#: Volts over what cells take by less than this share are a slip of a digit, and no swap with the amps [1] (assumed).
+NEARLY = 0.1
+#: A place below this is no place of living cells [V per cell] (common practice, no source).
+NO_CELL = 1.45
+#: Volts of the same place read so before, or the bank stands at so much per cell, up to this share [1] (assumed).
+AS_LOW = 0.1
+#: The same water within this is likelier one pour noted twice than two [s] (assumed).
+POURED_TWICE = 60.0
 #: Under this a charger charges nothing [V per cell] (common practice, no source).
 CHARGES_NOTHING = 2.1
 #: Words of what must not be done while a bank wakes.
@@ -83,6 +93,7 @@ def strange_gravity(
     reading: HandReading,
     newest: Mapping[str, tuple[float, float]],
     watered: Collection[str] = (),
+    typed: Mapping[str, float] = MappingProxyType({}),
 ) -> str:
     """Ask about what no cell of this bank would show: by its neighbours, by itself, by a full cell, by its unit.
 
@@ -96,6 +107,8 @@ def strange_gravity(
         Cell -> its last gravity within a day, corrected [1], and when it was read [s since the epoch].
     watered : collection of str
         Cells into which water was poured since: they read low, and may.
+    typed : dict
+        Cell -> what was read off the hydrometer then, before it was corrected [1].
 
     Examples
     --------
@@ -104,6 +117,8 @@ def strange_gravity(
     >>> slip = HandReading("north", "gravity", 60.0, 60.0, {"N1.1": 1.265})
     >>> strange_gravity(bank, slip, {"N1.1": (1.230, 0.0)})
     'N1.1 at 1.265 read 1.230, and that was 1 min before: no cell changes so fast'
+    >>> strange_gravity(bank, slip, {"N1.1": (1.230, 0.0)}, typed={"N1.1": 1.237})[:43]
+    'N1.1 at 1.265 read 1.237 (corrected 1.230),'
     >>> strange_gravity(bank, slip._replace(values={"N1.1": 1.12}), {"N1.2": (1.25, 0.0), "N1.3": (1.25, 0.0)})
     'N1.1 at 1.120 is far from its neighbours at 1.250'
     """
@@ -118,15 +133,16 @@ def strange_gravity(
         others = [gravity for other, gravity in known.items() if other != cell]
         before, at = newest.get(cell, (None, 0.0))
         since = abs(reading.taken_at - at) / 3600.0
+        then = "" if before is None else _as_typed(typed.get(cell, before), before)
         if raw[cell] > bank.full_gravity + STRANGE:
             strange.append(SLIPS["full"].format(written=written, full=f"{bank.full_gravity:.3f}"))
         elif cell in watered:
             if before is not None and value - before > READ_TWICE + AN_HOUR * since:
-                strange.append(SLIPS["watered"].format(written=written, before=f"{before:.3f}", ago=_ago(since)))
+                strange.append(SLIPS["watered"].format(written=written, before=then, ago=_ago(since)))
             elif before is None and _agree(others) and value - median(others) > STRANGE:
                 strange.append(SLIPS["stronger"].format(written=written, middle=f"{median(others):.3f}"))
         elif before is not None and _apart(value, before) > READ_TWICE + AN_HOUR * since:
-            strange.append(SLIPS["fast"].format(written=written, before=f"{before:.3f}", ago=_ago(since)))
+            strange.append(SLIPS["fast"].format(written=written, before=then, ago=_ago(since)))
         elif before is not None and _apart(value, before) <= AS_BEFORE:
             continue
         elif _agree(others) and _apart(value, median(others)) > STRANGE:
@@ -223,6 +239,93 @@ def _warmer(value: float) -> list[str]:
     if abs(round(value, 1) - value) < TENTH and -value <= MOST_MEANT:
         meant.append(f"{-value:.4g} °C")
     return meant or ["another scale"]
+
+
+def strange_volts(bank: Bank, reading: HandReading, whole: float | None, known: Mapping[str, float]) -> str:
+    """Ask about volts that are those of a cell, of its block or of the bank, and were noted for another of them.
+
+    Parameters
+    ----------
+    bank : Bank
+        Its blocks and their cells.
+    reading : HandReading
+        Canonical units, already checked.
+    whole : float or None
+        What the bank stands at [V].
+    known : dict
+        What blocks and cells showed last, by hand or on their own meter [V]: one that showed so before is no slip.
+
+    Examples
+    --------
+    >>> from rules.bank.model import Block
+    >>> bank = Bank("north", (tuple(Block(f"N{n}", 3, 200.0) for n in range(1, 9)),))
+    >>> strange_volts(bank, HandReading("north", "voltage", 0.0, 0.0, {"N8": 2.05}), 63.8, {"N8": 6.21})[:54]
+    'N8 at 2.05 V is 0.68 V per cell, it read 6.21 V before'
+    >>> [strange_volts(bank, HandReading("north", "voltage", 0.0, 0.0, {"N8": v}), 63.8, {}) for v in (0.3, 4.2, 7.9)]
+    ['', '', '']
+    """
+    if reading.kind != "voltage" or reading.undo:
+        return ""
+    late = reading.at - reading.taken_at > SAME_MINUTES
+    now = None if whole is None or late else whole / bank.cells
+    asked = []
+    for where, value in reading.values.items():
+        cells = bank.places.get(where, 1)
+        if isinstance(value, str) or value < A_CELL[0] or value / cells >= NO_CELL:
+            continue
+        before = known.get(where)
+        usual = [each for each in (before, None if now is None else now * cells) if each is not None]
+        if any(abs(value - each) <= AS_LOW * abs(each) for each in usual):
+            continue
+        meant = _of_what(bank, where, value)
+        if not meant:
+            continue
+        said = [f"{where or 'the bank'} at {value:.2f} V is {value / cells:.2f} V per cell"]
+        said += [f"it read {before:.2f} V before"] if before is not None else []
+        said += [f"the bank stands at {now:.2f} V per cell"] if now is not None and where else []
+        beside = f"{', '.join(said[:-1])} and {said[-1]}" if len(said) > 1 else said[0]
+        asked.append(f"{beside}: did you mean {meant}?")
+    return "; ".join(asked)
+
+
+def _of_what(bank: Bank, where: str, value: float) -> str:
+    """Return of what part of a place volts would be those of living cells; empty where of none."""
+    spans = {f"a cell of {where}": 1}
+    if not where:
+        one = bank.strings[0][0]
+        spans = {f"a block, such as {one.label}": one.cells, "a cell": 1}
+    inside = {what: cells for what, cells in spans.items() if cells < bank.places.get(where, 1)}
+    return " or ".join(what for what, cells in inside.items() if A_CELL[0] <= value / cells <= A_CELL[1])
+
+
+def poured_again(reading: HandReading, entries: Collection[Entry]) -> str:
+    """Ask whether the same water within a minute is a second pour.
+
+    Parameters
+    ----------
+    reading : HandReading
+        Canonical units, already checked.
+    entries : collection of Entry
+        What was noted before.
+
+    Examples
+    --------
+    >>> pour = HandReading("north", "water", 60.0, 60.0, {"N1.1": 60.0})
+    >>> poured_again(pour, [Entry("water", 30.0, {"N1.1": 60.0})])
+    'the same water, 60 mL at N1.1, was noted a moment before: is it a second pour?'
+    >>> poured_again(pour, [Entry("water", 30.0, {"N1.2": 60.0})])
+    ''
+    """
+    if reading.kind != "water" or reading.undo or not reading.values:
+        return ""
+    near = [each for each in entries if each.kind == "water" and abs(reading.taken_at - each.taken_at) <= POURED_TWICE]
+    if not any(dict(reading.values) == each.values for each in near):
+        return ""
+    poured = ", ".join(
+        f"{value if isinstance(value, str) else f'{value:.0f} mL'} at {where or 'the bank'}"
+        for where, value in reading.values.items()
+    )
+    return f"the same water, {poured}, was noted a moment before: is it a second pour?"
 
 
 def strange_amps(bank: Bank, reading: HandReading, metered: float | None, danger: float) -> str:
@@ -329,7 +432,7 @@ def strange_charger(bank: Bank, reading: HandReading, shown: Shown) -> str:
     volts, amps = told.get("volts"), told.get("amps")
     if volts == 0.0:
         return ""
-    if volts is not None and amps is not None and _swapped(bank, volts, amps):
+    if volts is not None and amps is not None and _swapped(bank, volts, amps, shown):
         return f"{volts:g} V and {amps:g} A: did you mean {amps:g} V and {volts:g} A?"
     known = any(volts in (None, setting.volts) and amps in (None, setting.amps) for setting in bank.chargers)
     now = reading.at - reading.taken_at <= SAME_MINUTES
@@ -337,7 +440,8 @@ def strange_charger(bank: Bank, reading: HandReading, shown: Shown) -> str:
     if volts is not None:
         cell = volts / bank.cells
         if cell > bank.limits.cell_voltage:
-            strange.append(f"{volts:g} V are {cell:.2f} V per cell, over the limit of {bank.limits.cell_voltage:.2f} V")
+            over = f"{volts:g} V are {cell:.2f} V per cell, over the limit of {bank.limits.cell_voltage:.2f} V"
+            strange.append(over + _set_in_file(bank, volts, amps))
         elif cell < CHARGES_NOTHING:
             strange.append(f"{volts:g} V are {cell:.2f} V per cell, which charges nothing")
         if now and shown.volts is not None and shown.volts > volts * (1.0 + VOLTS_SHARE):
@@ -363,7 +467,15 @@ def raised_early(reading: HandReading, shown: Shown) -> str:
     return f"{WAKES}; leave it at {before:.4g} V"
 
 
-def _swapped(bank: Bank, volts: float, amps: float) -> bool:
+def _set_in_file(bank: Bank, volts: float, amps: float | None) -> str:
+    """Ask whether a setting of the cabin file is meant where the volts are none of it; empty where they are."""
+    if any(setting.volts == volts for setting in bank.chargers):
+        return ""
+    same = [setting.volts for setting in bank.chargers if amps in (None, setting.amps) and setting.volts < volts]
+    return f": did you mean {max(same):g} V, as in the cabin file?" if same else ""
+
+
+def _swapped(bank: Bank, volts: float, amps: float, shown: Shown) -> bool:
     """Tell whether volts and amps fit only the other way round: the file's settings first, else what cells take."""
     if bank.chargers:
         as_volts, as_told = (
@@ -372,8 +484,12 @@ def _swapped(bank: Bank, volts: float, amps: float) -> bool:
         )
         if any(as_told) or any(as_volts):
             return any(as_volts) and not any(as_told)
+        if any(setting.amps and abs(amps - setting.amps) <= AMPS_SHARE * setting.amps for setting in bank.chargers):
+            return False
+    if shown.volts is not None and shown.volts > amps * (1.0 + VOLTS_SHARE):
+        return False
     low, high = CHARGES_NOTHING * bank.cells, bank.limits.cell_voltage * bank.cells
-    return low <= amps <= high and not low <= volts <= high
+    return low <= amps <= high and not low <= volts <= high * (1.0 + NEARLY)
 
 
 def _corrected(bank: Bank, reading: HandReading, value: float) -> float:
@@ -381,6 +497,12 @@ def _corrected(bank: Bank, reading: HandReading, value: float) -> float:
     if reading.temperature is None:
         return value
     return corrected_gravity(value, reading.temperature, bank.hydrometer_reference)
+
+
+def _as_typed(typed: float, corrected: float) -> str:
+    """Write a gravity as whoever read it knows it, and as it is kept where that differs."""
+    kept = f"{corrected:.3f}"
+    return kept if f"{typed:.3f}" == kept else f"{typed:.3f} (corrected {kept})"
 
 
 def _agree(others: Collection[float]) -> bool:

@@ -34,12 +34,14 @@ from rules.hand import (
     meant,
     measured_at,
     other_scale,
+    poured_again,
     raised_early,
     spelled_out,
     strange_amps,
     strange_charger,
     strange_gravity,
     strange_outlet,
+    strange_volts,
     worries,
 )
 from rules.hand import log as handlog
@@ -356,6 +358,7 @@ def _strange(bank: Bank, memory: Memory, reading: HandReading, view: View, shown
     """Return what looks like a slip, by whatever is known beside it."""
     hand = memory.hand
     known = _gravities_known(hand, reading.taken_at)
+    showed = {**handlog.newest_voltages(hand, reading.taken_at), **_block_volts(view)}
     day_before = reading.taken_at - ALIKE_FOR
     watered = [cell for cell, at in hand.watered.items() if at >= known.get(cell, (0.0, day_before))[1] - POURED]
     acid = known_acid(bank, hand, memory.counters, view, memory.phase.track.rested, reading.at)
@@ -363,7 +366,9 @@ def _strange(bank: Bank, memory: Memory, reading: HandReading, view: View, shown
     cold = [*shown_by, view.ambient, hand.temperature_now(reading.at), hand.case_now(reading.at)]
     return [
         doubt(bank, reading, hand.plates_bare, handlog.poured_before(hand, reading.taken_at, bank)),
-        strange_gravity(bank, reading, known, watered),
+        poured_again(reading, hand.entries),
+        strange_volts(bank, reading, view.voltage, showed),
+        strange_gravity(bank, reading, known, watered, _gravities_typed(hand)),
         other_scale(reading, shown_by)
         or frozen_solid(reading, freezes_at(acid.gravity), [each for each in cold if each is not None]),
         strange_charger(bank, reading, shown),
@@ -394,6 +399,16 @@ def _gravities_known(hand: HandLog, at: float) -> dict[str, tuple[float, float]]
         entry.cell: (entry.gravity_corrected, entry.taken_at)
         for entry in hand.gravities
         if entry.gravity_corrected is not None and abs(at - entry.taken_at) <= ALIKE_FOR
+    }
+
+
+def _gravities_typed(hand: HandLog) -> dict[str, float]:
+    """Return gravity of each cell as it was last read off, not corrected [1]."""
+    return {
+        cell: float(value)
+        for entry in sorted(hand.entries, key=lambda entry: entry.taken_at)
+        for cell, value in (entry.values.items() if entry.kind == "gravity" else ())
+        if not isinstance(value, str)
     }
 
 

@@ -623,3 +623,19 @@ def test_the_page_knows_no_spread_where_water_is_not_mixed_yet(house: House, ope
     words = watch.locator("#cells-words")
     expect(words).to_contain_text("Lowest not known, spread not known (without cells whose water was not mixed yet")
     assert house.service.latest["north"].gravity_spread is None
+
+
+def test_a_value_that_is_refused_is_replaced_by_the_next_digit(opened: Open) -> None:
+    page = opened("/bench", width=360)
+    page.locator("#pad").get_by_role("button", name="No thermometer").click()
+    tap(page, "1610")
+    expect(page.locator("#reading-note")).to_contain_text("is no gravity")
+    expect(page.locator("#reading")).to_have_value("1610")
+    tap(page, "1")
+    expect(page.locator("#reading")).to_have_value("1")
+    tap(page, "240")
+    expect(page.locator("#taken")).to_contain_text("1.240")
+    tap(page, "1610")
+    page.locator("#pad").get_by_role("button", name="Undo", exact=False).click()
+    tap(page, "5")
+    expect(page.locator("#reading")).to_have_value("1615")

@@ -58,3 +58,72 @@ def test_amps_at_the_outlet_that_fit_are_taken(outlet: float) -> None:
 
 def test_a_charger_that_idles_is_not_asked_about() -> None:
     assert "hand" in charged(0.0).hand("ac_amps", {"": 0.2})
+
+
+def test_volts_of_a_cell_noted_for_its_block_are_asked_about_and_those_of_a_dead_block_are_taken() -> None:
+    moment = Moment(bank_of(blocks=8))
+    moment.begin(voltage=49.0, current=0.0, **WARMTH)
+    assert "hand" in moment.hand("voltage", {"A8": 6.21})
+    moment.pass_time(900.0, voltage=63.8, current=8.0)
+    assert moment.hand("voltage", {"A8": 2.05}) == ["unsure"]
+    assert why(moment).startswith(
+        "A8 at 2.05 V is 0.68 V per cell, it read 6.21 V before and the bank stands at 2.66 V per cell: did you mean a "
+        "cell of A8?"
+    )
+    assert "hand" in moment.hand("voltage", {"A8.1": 2.05}), "a cell of it"
+    assert "hand" in moment.hand("voltage", {"A8": 7.9}) and "hand" in moment.hand("voltage", {"A7": 7.9})
+    assert "hand" in moment.hand("voltage", {"A8": 2.05}, sure=True)
+    moment.pass_time(90.0)
+    assert "cell-short-suspected" in moment.now.latched, "it has its consequences"
+
+
+@pytest.mark.parametrize(
+    ("place", "volts", "what"),
+    [("A8.2", 6.4, "the block A8"), ("A8.2", 50.4, "the bank"), ("A8", 50.4, "the bank")],
+)
+def test_volts_of_more_cells_than_a_place_has_are_refused_with_what_may_be_meant(
+    place: str, volts: float, what: str
+) -> None:
+    moment = Moment(bank_of(blocks=8))
+    moment.begin(voltage=50.4, current=0.0, **WARMTH)
+    assert "refused" in moment.hand("voltage", {place: volts})
+    assert why(moment).endswith(f": did you mean {what}?")
+
+
+def test_volts_of_a_block_noted_for_the_bank_are_asked_about_where_no_meter_tells_the_banks() -> None:
+    moment = Moment(bank_of(meters=(), relay=False))
+    moment.pass_time(60.0)
+    assert "unsure" in moment.hand("voltage", {"": 6.3})
+    assert why(moment) == "the bank at 6.30 V is 0.53 V per cell: did you mean a block, such as A1?"
+    assert "hand" in moment.hand("voltage", {"": 6.3}, sure=True)
+
+
+@pytest.mark.parametrize("volts", [0.3, -6.2])
+def test_a_block_that_is_dead_or_reversed_is_taken_and_has_its_consequences(volts: float) -> None:
+    moment = Moment(bank_of(blocks=8))
+    moment.begin(voltage=49.0, current=0.0, **WARMTH)
+    moment.pass_time(900.0, voltage=63.8, current=8.0)
+    assert "hand" in moment.hand("voltage", {f"A{n}": 7.97 for n in range(1, 8)}, sure=True)
+    assert "hand" in moment.hand("voltage", {"A8": volts}, sure=True)
+    moment.pass_time(90.0)
+    assert "cell-short-suspected" in moment.now.latched
+    assert ("polarity-reversed" in moment.now.flags) is (volts < 0.0)
+
+
+def test_volts_of_a_charger_near_its_limit_are_no_swap_and_the_file_is_asked_for() -> None:
+    moment = Moment(bank_of(keys='chargers = [{ volts = "32 V", amps = "30 A" }]'))
+    moment.begin(voltage=25.0, current=0.0, **WARMTH)
+    moment.pass_time(900.0, voltage=31.0, current=8.0)
+    assert "unsure" in moment.hand("charger", {"volts": 34.0, "amps": 30.0})
+    assert "34 V are 2.83 V per cell, over the limit of" in why(moment)
+    assert "did you mean 32 V, as in the cabin file?" in why(moment) and "30 V and 34 A" not in why(moment)
+    assert "unsure" in moment.hand("charger", {"volts": 30.0, "amps": 32.0})
+    assert "32 V and 30 A?" in why(moment)
+
+
+def test_a_gravity_that_is_asked_about_names_what_was_typed_and_what_was_kept_of_it() -> None:
+    moment = charged(10.0)
+    moment.hand("gravity", {"A1.2": 1.275}, temperature=15.0)
+    moment.pass_time(20.0)
+    assert "unsure" in moment.hand("gravity", {"A1.2": 1.178}, temperature=15.0, sure=False)
+    assert why(moment).startswith("A1.2 at 1.178 read 1.275 (corrected 1.267), and that was a moment before")

@@ -60,6 +60,7 @@ const FRESH = { at: WARMTH, values: {} };
 let walk = JSON.parse(localStorage.getItem(DRAFT) || "null") || { ...FRESH };
 let wiped = null; // the sheet that was started over, for as long as it may be brought back
 let doubted = ""; // what was typed and asked "sure?" about
+let unread = ""; // what was typed and is no gravity or no warmth: the next digit begins anew
 const input = byId("reading");
 
 // What a person wrote as a gravity [1]; null where it is a mark, undefined where it is neither. The bridge has the
@@ -115,6 +116,13 @@ function lastOf(cell) {
   return numbers.at(-1);
 }
 
+// A gravity as whoever read it knows it, and as it is kept where that differs.
+function asTyped(cell, [at, kept]) {
+  const entry = hand.entries.find((each) => each.kind === "gravity" && each.taken_at === at && each.values[cell] !== undefined);
+  const typed = entry ? gravityOf(String(entry.values[cell])) : kept;
+  return typeof typed === "number" && typed.toFixed(3) !== kept.toFixed(3) ? `${typed.toFixed(3)} (corrected ${kept.toFixed(3)})` : kept.toFixed(3);
+}
+
 // The middle of what the neighbours read, on this sheet and, where it says nothing yet, on the last one; null where
 // they are too few, or most of them do not read alike.
 function neighbours(cell) {
@@ -145,7 +153,7 @@ function doubt(gravity) {
   const last = lastOf(cell);
   const value = corrected(gravity);
   const hours = last ? Math.abs(now - last[0]) / 3600 : 0;
-  const before = last ? last[1].toFixed(3) : "";
+  const before = last ? asTyped(cell, last) : "";
   const moved = slips.twice + slips.hour * hours;
   const middle = neighbours(cell);
   if (watered(cell, last ? last[0] - 3600 : now - 86400)) {
@@ -208,7 +216,7 @@ function chips(block) {
 function go(place) {
   walk.at = Math.max(WARMTH, Math.min(place, cells.length));
   input.value = "";
-  doubted = "";
+  doubted = unread = "";
   showWalk();
   if (!input.disabled && matchMedia("(pointer: fine)").matches) input.focus();
 }
@@ -217,6 +225,7 @@ function takeWarmth(text) {
   const value = number(text);
   const warmth = value === null ? null : celsius(value);
   if (warmth === null || warmth < -30 || warmth > 70) {
+    unread = text;
     say("reading-note", `${text || "Nothing"} is no temperature of acid in ${degreeUnit()}; without a thermometer press its button.`);
     return;
   }
@@ -229,6 +238,7 @@ function take(text) {
   if (walk.at === WARMTH) return takeWarmth(text);
   const gravity = gravityOf(text);
   if (gravity === undefined) {
+    unread = text;
     say("reading-note", text.trim() ? `${noGravity(text)}.` : "Nothing is typed yet.");
     return;
   }
@@ -269,7 +279,8 @@ function buzz(pattern) {
 
 function type(character) {
   if (input.disabled) return;
-  input.value += character;
+  input.value = unread && unread === input.value ? character : input.value + character;
+  unread = "";
   if (walk.at !== WARMTH && WHOLE.test(input.value.trim())) take(input.value);
 }
 

@@ -70,6 +70,9 @@ def test_other_readings_that_are_alike_are_two_and_so_is_one_cell_read_again() -
     site = Site(NORTH)
     for key in ("c", "d"):
         assert _sent(site, READ._replace(values={"N1.1": 1.240}, key=key), 30.0) == ["hand"]
-    for key in ("a", "b"):
-        poured = HandReading("north", "water", 0.0, 0.0, {"N1.1": 20.0}, None, "keeper", key=key)
-        assert _sent(site, poured, 30.0) == ["hand"]
+    poured = HandReading("north", "water", 0.0, 0.0, {"N1.1": 20.0}, None, "keeper", key="a")
+    assert _sent(site, poured, 30.0) == ["hand"]
+    assert _sent(site, poured._replace(key="b"), 30.0) == ["unsure"], "a second pour, or one that was sent twice"
+    assert str(site.events[-1].detail["why"]).endswith("was noted a moment before: is it a second pour?")
+    assert _sent(site, poured._replace(key="b", sure=True), 5.0) == ["hand"]
+    assert _sent(site, poured._replace(key="z"), 90.0) == ["hand"], "so much later nobody asks"
