@@ -64,7 +64,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(arguments: argparse.Namespace) -> int:
-    """Ask the running bridge; exit 4 where none answers, 5 where a bank is tripped or the broker is lost."""
+    """Ask the running bridge; exit 4 where none answers, 5 where a danger stands or the broker is lost."""
     cabin = load(arguments.config).cabin
     only = None if arguments.bank is None else which_bank(cabin.banks, arguments.bank)
     try:
@@ -84,8 +84,8 @@ def run(arguments: argparse.Namespace) -> int:
             "\n".join(folded(line, width) for line in words(answer, scale, str(arguments.config), several, cabin.banks))
         )
     banks = answer.get("banks", {})
-    tripped = any(bank["tripped"] for bank in banks.values())
-    return 5 if tripped or not answer["bridge"]["connected"] else 0
+    danger = any(bank["tripped"] or bank["safe"] == "no" for bank in banks.values())
+    return 5 if danger or not answer["bridge"]["connected"] else 0
 
 
 def _parcels(parcels: dict[str, Any] | None) -> list[str]:

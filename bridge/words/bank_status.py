@@ -156,11 +156,13 @@ def place(phase: str, interrupted: bool, charging: bool, still: str = ", interru
 
 def cause(flag: Flag) -> str:
     """Say of one flag its name, what was seen and where, and the limit."""
-    seen = flag.reason
-    if not any(digit.isdigit() for digit in seen) and flag.value is not None:
+    seen, comes_after, rest = flag.reason, "", ""
+    if any(digit.isdigit() for digit in seen):
+        seen, comes_after, rest = seen.partition("; ")  # the limit stands beside what was seen
+    elif flag.value is not None:
         seen = ", ".join(part for part in (seen, _measured(flag.value, flag.unit)) if part)
     limit = "" if flag.limit is None else f", limit {_measured(flag.limit, flag.unit)}"
-    return f"{flag.name}: {seen or 'seen'}{limit}"
+    return f"{flag.name}: {seen or 'seen'}{limit}{comes_after}{rest}"
 
 
 def _measured(value: float, unit: str) -> str:

@@ -14,7 +14,7 @@ from rules.events import Derived, Event, Flag, moment
 
 #: Chores that cannot wait for the daily digest: nobody may call the bank safe, it grows warm, it is charged
 #: before anybody prepared it, or a test is over.
-AT_ONCE = NOT_SAFE | WARM | frozenset(("test-end", "charging-unprepared"))
+AT_ONCE = NOT_SAFE | WARM | frozenset(("string-over-limit", "test-end", "charging-unprepared"))
 #: So many chores stand in one digest; the page and `revival status` have all of them.
 MOST_CHORES = 12
 

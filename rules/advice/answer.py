@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from rules.advice.doubts import WARM
+from rules.advice.findings import over_by_far
 from rules.advice.flag_words import AT_THE_POSTS, FLAGS, NORMAL_COURSE, NOT_SAFE
 from rules.advice.situation import Situation
 from rules.events import Flag
@@ -26,7 +27,7 @@ _ALWAYS = frozenset({"case-damaged"})
 #: The same, a danger while it charges or may and beside a trip, and work to be done first while it does not.
 _WHILE_IT_CHARGES = frozenset({"polarity-reversed", "connection-bad", "plates-bare", "frozen-risk", "water-reserve"})
 #: Chores that are missing precautions.
-PRECAUTIONS = frozenset({"checklist-unconfirmed", "bypassed", "test-end"})
+PRECAUTIONS = frozenset({"checklist-unconfirmed", "bypassed", "test-end", "string-over-limit"})
 
 
 class Answer(NamedTuple):
@@ -72,9 +73,7 @@ def is_it_safe(situation: Situation, flags: Sequence[Flag]) -> Answer:
     charges = may_charge(situation)
     # Beside a trip the same things are named as beside a charge: who resets it must know of them.
     tripped = any(flag.kind == "hazard" for flag in ordered)
-    dangers = [
-        flag for flag in ordered if flag.kind == "hazard" or _dangerous(flag.name, situation, charges or tripped)
-    ]
+    dangers = [flag for flag in ordered if flag.kind == "hazard" or _dangerous(flag, situation, charges or tripped)]
     if dangers:
         return _answer("no", dangers)
     missing = [flag for flag in ordered if _missing(flag, situation, charges)]
@@ -107,7 +106,10 @@ def _answer(word: str, flags: Sequence[Flag], why: str = "") -> Answer:
     return Answer(word, tuple([flag.name for flag in flags]), worst)
 
 
-def _dangerous(name: str, situation: Situation, charges: bool) -> bool:
+def _dangerous(flag: Flag, situation: Situation, charges: bool) -> bool:
+    name = flag.name
+    if name == "string-over-limit":
+        return over_by_far(flag)
     # A permit that stands beside its flag: a bank that takes charge is warned of frost, and no more.
     warns = situation.now.told == "allow" and name == "frozen-risk"
     return name in NOT_SAFE or name in _ALWAYS or (charges and name in _WHILE_IT_CHARGES and not warns)

@@ -6,6 +6,7 @@ bank did, and says nothing of what a person would touch.
 
 from __future__ import annotations
 
+from math import floor
 from typing import NamedTuple
 
 from rules.bank import Bank
@@ -38,6 +39,8 @@ HELD_UP = 2.30
 AMPS_STAND_FOR = 7200.0
 #: Whoever notes that the charger is off may have the way to its switch before them [s]; common practice, no source.
 UNTIL_OFF = 600.0
+#: A charger is set to whole amps from here on [A].
+WHOLE_AMPS = 10.0
 
 
 class ChargerNow(NamedTuple):
@@ -76,6 +79,8 @@ class ChargerNow(NamedTuple):
         The last cut is so new that nothing can have shown it.
     gives : float
         What is seen to flow out of the bank, more than a meter's zero may be off [A]; 0 = nothing.
+    most : float
+        What the strings should take at most, shared evenly [A]; 0 = not known.
     falling : bool
         The relay has only just opened: what still flows is no other source yet.
     burning : str
@@ -112,11 +117,25 @@ class ChargerNow(NamedTuple):
     unreached: str = ""
     early: bool = False
     gives: float = 0.0
+    most: float = 0.0
 
     @property
     def dead(self) -> bool:
         """Whether it is known that no charger and nothing else feeds the bank."""
         return self.state == "off" and not self.flows
+
+
+def most_amps(bank: Bank) -> float:
+    """Return the amps to set at most, as a charger's knob has them [A]: the limit of all strings, rounded down.
+
+    Examples
+    --------
+    >>> from rules.bank.model import Block
+    >>> [most_amps(Bank("north", ((Block("N1", 3, capacity),),))) for capacity in (225.0, 40.0)]
+    [29.0, 5.2]
+    """
+    limit = bank.string_current_limit * len(bank.strings)
+    return floor(limit) if limit >= WHOLE_AMPS else floor(10.0 * limit + 0.001) / 10.0
 
 
 def known(
@@ -175,6 +194,7 @@ def known(
         flows=flows,
         metered=metered,
         gives=-view.current if metered and view.current is not None and view.current < -FLOWS else 0.0,
+        most=most_amps(bank),
         out_until=out if at < out else 0.0,
         burning=burning(lock.latched),
         hurt=at < out and hurt(lock.latched),

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from types import MappingProxyType
 
+from rules.advice.charger_now import most_amps
 from rules.bank import Bank, Meter
 from rules.bank_view import View
-from rules.events import moment
+from rules.events import Flag, moment
 from rules.hand import HandLog
 from rules.meters import CLOCK_OFF, FLOWS, HAND_GAP, RATE_WARNING, Thermal, Trace
 from rules.phase import PhaseMemory
@@ -30,9 +31,12 @@ SPREAD, MIDPOINT = 0.030, 0.3
 STRINGS_GOOD_FOR = 12 * 3600.0
 #: A string below this is fed by none, but feeds the others [A].
 FED = -0.8
-#: A total so far over the limits of the strings is no error of the shunt or of the charger's knob [1]; common practice,
-#: no source.
-TOTAL_OVER = 1.03
+#: A total so far over the limits of the strings is no error of the shunt or of the charger's knob, and what is up ends
+#: a little lower, for a steady current tells one story [1]; of measured strings the end alone; common practice, no
+#: source.
+TOTAL_OVER, TOTAL_ENDS, STRING_ENDS = 1.02, 1.01, 0.99
+#: What is said of a string that others feed.
+FED_BY_OTHERS = "others feed it: a shorted cell in it is likely"
 #: Phases in which a standing voltage belongs to a current that only falls.
 TAPERING = frozenset({"absorbing", "finishing", "holding"})
 #: A jump: half an hour of even current, then, the five minutes of the jump itself left out, a quarter of an hour at so
@@ -91,7 +95,7 @@ def findings(
     for name, finding in (
         ("zero-due", _offset(bank, view, thermal)),
         ("meter-clock-wrong", _wrong_clock(bank, traces)),
-        ("string-over-limit", _over_its_limit(bank, view, strings_known(view, hand, at))),
+        ("string-over-limit", _string_over(bank, strings_known(view, hand, at), "string-over-limit" in raised)),
         ("current-step", None if "block_voltage" in bank.by_quantity else _stepped(thermal, phase)),
         ("imbalance", _imbalance(bank, view, hand, at)),
         ("gravities-doubted", _doubted(hand)),
@@ -207,24 +211,41 @@ def strings_known(view: View, hand: HandLog, at: float) -> tuple[float, ...]:
     return view.strings or (hand.string_amps if at - hand.string_amps_at <= STRINGS_GOOD_FOR else ())
 
 
-def _over_its_limit(bank: Bank, view: View, strings: tuple[float, ...]) -> Finding | None:
-    """Find a string that takes more than its limit, and whether the others feed it.
+def _string_over(bank: Bank, strings: tuple[float, ...], up: bool) -> Finding | None:
+    """Find a measured string that takes more than its limit, and whether the others feed it; `up` = it did before."""
+    limit = bank.string_current_limit
+    if len(strings) != len(bank.strings) or max(strings) <= limit * (STRING_ENDS if up else 1.0):
+        return None
+    worst = max(strings)
+    why = f"string {strings.index(worst) + 1} takes {worst:.1f} A"
+    if min(strings) < FED:
+        why += f", and {FED_BY_OTHERS}"
+    return Finding(worst, limit, "A", why)
 
-    Where no string is measured the total over the strings is the least that the worst of them takes.
+
+def total_over(bank: Bank, view: View, up: bool) -> Finding | None:
+    """Find a total that is more than the strings should take: the least that the worst of them takes.
+
+    Parameters
+    ----------
+    up : bool
+        It was so before; then it ends lower.
     """
     limit = bank.string_current_limit
-    if len(strings) == len(bank.strings) and max(strings) > limit:
-        worst = max(strings)
-        why = f"string {strings.index(worst) + 1} takes {worst:.1f} A"
-        if min(strings) < FED:
-            why += ", and others feed it: a shorted cell in it is likely"
-        return Finding(worst, limit, "A", why)
     share = (view.current or 0.0) / len(bank.strings)
-    if view.strings or share <= TOTAL_OVER * limit:
+    if view.strings or share <= limit * (TOTAL_ENDS if up else TOTAL_OVER):
         return None
     each = "the string takes" if len(bank.strings) == 1 else "shared evenly each string takes"
-    danger = f"over {OVER_CURRENT_FACTOR * limit:.1f} A it is a danger"
-    return Finding(share, limit, "A", f"{each} {share:.1f} A; {danger}")
+    danger = f"over {OVER_CURRENT_FACTOR * limit:.1f} A {'' if len(bank.strings) == 1 else 'a string '}it is a danger"
+    lower = f"lower the charger to {most_amps(bank):g} A"
+    return Finding(share, limit, "A", f"{each} {share:.1f} A, more than it should; {lower}; {danger}")
+
+
+def over_by_far(flag: Flag) -> bool:
+    """Tell whether a string is so far over its limit that it trips where that lasts, or is fed by others."""
+    if FED_BY_OTHERS in flag.reason:
+        return True
+    return flag.value is not None and flag.limit is not None and flag.value > OVER_CURRENT_FACTOR * flag.limit
 
 
 def _stepped(thermal: Thermal, phase: PhaseMemory) -> Finding | None:

@@ -41,8 +41,12 @@ AT_THE_POSTS = frozenset(
         "current-step",
     }
 )  # fmt: skip
-#: These can wait for the next time that the charger is off anyway.
-_CAN_WAIT = frozenset({"imbalance", "not-reviving"})
+#: These can wait: cells or strings that differ until nothing charges any more, for they are why one equalises (common
+#: practice, no source), and a bank that does not revive until it suits.
+CAN_WAIT = {
+    "imbalance": "When nothing charges any more",
+    "not-reviving": "Switch the charger off at the wall when it suits",
+}
 #: In a room with gas, smoke or a cell that may burst nobody touches a switch.
 _FROM_OUTSIDE = frozenset({"gas", "danger-noted"})
 #: Before everything else where somebody is hurt: the quarter of an hour of `rules.plan.words.CAUTIONS`; the rest is the
@@ -117,12 +121,17 @@ NORMAL_COURSE = frozenset({"not-started", "hold-complete"})
 #: here can stop or that nobody saw stop, gas near its limit, and how a shorted cell begins.
 NOT_SAFE = frozenset(
     {
-        "closed-while-tripped", "other-source", "relay-unconfirmed", "string-over-limit", "hydrogen-high",
-        "current-step",
+        "closed-while-tripped", "other-source", "relay-unconfirmed", "hydrogen-high", "current-step",
     }
 )  # fmt: skip
 #: Where no relay is, nothing was cut for these, and nobody need switch anything off.
 _OF_THE_BRIDGE = frozenset({"journal-degraded", "storage-unproved"})
+
+#: A string over its limit, and to how many amps at most.
+LOWER_AMPS = (
+    "Lower the charger's amps now{most} until that string is within its limit: where others give nothing or feed it, "
+    "a cell in it may be shorted."
+)
 
 #: Name -> action, worst first in each table and the tables worst first: the place is the severity.
 _HAZARDS = {
@@ -224,8 +233,7 @@ _CHORES = {
     "to stop.",
     "charger-still-high": "Switch the charger off at the wall, or back to its normal absorb and float volts: the "
     "work at high volts is over, and more gassing costs water and plates and gains nothing.",
-    "string-over-limit": "Lower the charger's amps now until that string is within its limit: where others give "
-    "nothing or feed it, a cell in it may be shorted.",
+    "string-over-limit": LOWER_AMPS.format(most=""),
     "current-step": "Measure every block and look for the cell that stays low: a current that jumps while the volts "
     "stand is how a shorted cell begins.",
     "hydrogen-high": "Open more, and look from outside whether the fan runs: hydrogen comes near the limit at which "
@@ -330,6 +338,9 @@ TURN_IT_BACK = (
     "over, and more gassing costs water and plates and gains nothing."
 )
 
+#: The same, where the charger goes off first for something else.
+LESS_AMPS = "Set the charger's amps lower{most} before it comes on again: a string took more than its limit."
+
 #: Said of these instead once the charger is known to be off: there is no current to be lowered.
 ONCE_OFF = {
     "temperature-rising-fast": "Look in now, feel every block from outside, and keep the charger off: the bank warms "
@@ -386,7 +397,7 @@ def _found(name: str, now: ChargerNow) -> list[str]:
     """Say what one flag asks for and what is known of the charger, where no fire was noted."""
     kind, text = FLAGS[name].kind, _asked(name, now)
     if name in AT_THE_POSTS:
-        found = [at_the_posts(text, now, name in _CAN_WAIT)]
+        found = [at_the_posts(text, now, CAN_WAIT.get(name, ""))]
     elif name == "heat-unwatched" and not now.flows and now.state != "on":
         found = [PUT_A_PROBE]
     elif name in OVER_THE_CELLS:
@@ -426,8 +437,15 @@ def _asked(name: str, now: ChargerNow) -> str:
         return RETRACTED_SMOKE if now.burning == "smoke" else RETRACTED
     if name == "danger-noted" and now.burning == "smoke":
         return SMOKE
+    if name == "string-over-limit":
+        return LOWER_AMPS.format(most=f", to {now.most:g} A or less," if now.most else "")
     outside = {"connection": CONNECTION, "charger": HOT_CHARGER, "vents": PUSHED_OUT}
     return outside[now.outside] if name == "danger-noted" and now.outside else FLAGS[name].action
+
+
+def less_amps(now: ChargerNow) -> str:
+    """Say of a string over its limit what comes after the charger is off."""
+    return LESS_AMPS.format(most=f", to {now.most:g} A at most," if now.most else "")
 
 
 def _ended(now: ChargerNow) -> str:
@@ -499,10 +517,18 @@ def switch_off(now: ChargerNow, where: str) -> str:
     return f"Switch the charger off {where}{or_not}"
 
 
-def at_the_posts(text: str, now: ChargerNow, waits: bool = False) -> str:
-    """Send nobody to the posts before the charger is off, for as long as hands are there, and the gas is gone."""
+def may_wait(name: str, now: ChargerNow) -> bool:
+    """Tell whether a flag asks for nothing while it charges."""
+    return name == "imbalance" and not now.dead and now.relay != "disobeys" and now.state != "off"
+
+
+def at_the_posts(text: str, now: ChargerNow, waits: str = "") -> str:
+    """Send nobody to the posts before the charger is off, for as long as hands are there, and the gas is gone.
+
+    `waits` says until when it can wait, where it can.
+    """
     if not now.dead and waits and now.relay != "disobeys" and now.state != "off":
-        return f"Switch the charger off at the wall when it suits, air the room for an hour, then {_lower(text)}"
+        return f"{waits}, air the room for an hour, then {_lower(text)}"
     if now.dead and now.open_until:
         again = f"for the relay may close by itself at {moment(now.open_until)}"
         return f"Keep the charger off: pull its plug, {again}, air the room for an hour, then {_lower(text)}"

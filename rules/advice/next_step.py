@@ -13,7 +13,9 @@ from rules.advice.flag_words import (
     FLAGS,
     NORMAL_COURSE,
     OUTSIDE,
+    less_amps,
     lines,
+    may_wait,
     switch_off,
     switch_place,
 )
@@ -35,7 +37,7 @@ _RESUMED = frozenset({"resume-due", "permit-exhausted", "opened-by-hand"})
 #: Chores that matter while the charger must stay off.
 _STILL_SAID = frozenset({"closed-while-tripped", "other-source", "relay-unconfirmed", "test-end", "charger-still-high"})
 #: The same, and one that asks for no switching off now: by it a charger may come on that must stay off.
-_SAID_WHILE_OFF = _STILL_SAID | {"retained-close"}
+_SAID_WHILE_OFF = _STILL_SAID | {"retained-close", "string-over-limit"}
 #: Longest list behind the first line; every flag is shown with its own words beside it.
 MOST_LINES = 5
 #: What tripped is no longer there, and the charger is off.
@@ -164,6 +166,18 @@ def _steps(situation: Situation, flags: Sequence[str]) -> Steps:
     if situation.blind == "now" and all(_charges_on(name, now) for name in ordered):
         said = [lines(name, now)[0] for name in ordered if name != "heat-unwatched"]
         return Steps(BLIND, tuple(said[:MOST_LINES]))
+    # What can wait until nothing charges never hides what the phase asks for: it stands last.
+    waiting = [lines(name, now)[0] for name in ordered if may_wait(name, now)]
+    ordered = [name for name in ordered if not may_wait(name, now)]
+    if waiting and all(_charges_on(name, now) for name in ordered):
+        steps = _worst_first(situation, ordered, words)
+        return Steps(steps.first, (*steps.then[: MOST_LINES - 1], *waiting))
+    return _worst_first(situation, ordered, words)
+
+
+def _worst_first(situation: Situation, ordered: Sequence[str], words: str) -> Steps:
+    """Say of flags, the worst first, what they ask for, and behind them what the phase does."""
+    now = situation.now
     if not ordered:
         return Steps(words)
     worst, *others = ordered
@@ -183,8 +197,8 @@ def _steps(situation: Situation, flags: Sequence[str]) -> Steps:
         told = {"charger-limit-low": "absorbing", "after-round": "finished"}
         runs_on = runs_on and not any(name in ordered for name, phase in told.items() if phase == situation.phase)
         return Steps(first, (*then[: MOST_LINES - 1], words) if runs_on else tuple(then[:MOST_LINES]))
-    then += [lines(name, now)[-1 if name == "relay-disobeys" else 0] for name in others
-             if FLAGS[name].kind != "chore" or name in _SAID_WHILE_OFF]  # fmt: skip
+    then += [less_amps(now) if name == "string-over-limit" else lines(name, now)[-1 if name == "relay-disobeys" else 0]
+             for name in others if FLAGS[name].kind != "chore" or name in _SAID_WHILE_OFF]  # fmt: skip
     return Steps(first, tuple(dict.fromkeys(line for line in then if line != first))[:MOST_LINES])
 
 

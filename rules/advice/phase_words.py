@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from rules.advice.charger_now import held_for
-from rules.advice.flag_words import GOGGLES, at_the_posts, lines, switch_off, switch_place
+from rules.advice.flag_words import CAN_WAIT, GOGGLES, at_the_posts, lines, switch_off, switch_place
 from rules.advice.situation import Situation
 from rules.events import moment
 from rules.phase import CHARGING
@@ -164,7 +164,7 @@ def _on_charge(situation: Situation) -> str:
         return FULL.format(weakest=situation.full)
     if situation.against is not None and phase == "waking":
         said = CONTRADICTED.format(**situation.against._asdict())
-        return f"{said} {at_the_posts(MEASURE_BOTH, situation.now, waits=True)}"
+        return f"{said} {at_the_posts(MEASURE_BOTH, situation.now, CAN_WAIT['imbalance'])}"
     if situation.interrupted and not situation.now.flows:
         return _standing_still(situation)
     if situation.nearly is not None and phase == "waking" and situation.blocks:

@@ -1,7 +1,7 @@
 """Permit and latch: when the charger may run, and when it must not."""
 
 from rules.safety.closing import AUTO_OFF_MISSING, LINK_LOST, NOBODY_LISTENS, NOT_THERE_YET, REPEATS
-from rules.safety.evidence import Pending, confirmed, forget, lasting, note
+from rules.safety.evidence import MAPPING_SUSPECT, STRING_OVER, Pending, confirmed, forget, lasting, note
 from rules.safety.frost import (
     CONTRADICTS,
     DRAWN,
@@ -80,6 +80,7 @@ __all__ = [
     "LINK_LOST",
     "LONGEST_BYPASS",
     "LONGEST_ROUND",
+    "MAPPING_SUSPECT",
     "NOBODY_LISTENS",
     "NOTED_BY_A_PERSON",
     "NOTHING_TO_SEE",
@@ -97,6 +98,7 @@ __all__ = [
     "SHORTED_BLOCK",
     "SLOWEST_METER",
     "SOMEBODY_NOTED",
+    "STRING_OVER",
     "TAKEN_BACK",
     "TOLD_CLOSED",
     "TOP_UP_AT",

@@ -31,12 +31,18 @@ class Window(NamedTuple):
     clear: int = 3
 
 
+#: What is looked at like a hazard and is only said: volts and amps that contradict each other, and amps over what the
+#: strings should take.
+MAPPING_SUSPECT, STRING_OVER = "mapping-suspect", "string-over-limit"
+ONLY_SAID = frozenset({MAPPING_SUSPECT, STRING_OVER})
 #: What must be so for more than two thirds of its window; a state that is not named here counts after the time its
 #: finder gives it, and without one at once, because what shows it has its own memory of hours.
 STATES = {
     "over-current": Window(30, 60),
     "gas": Window(30, 60),
     "cell-short-suspected": Window(60, 90),
+    # No hazard, and no permit waits for it: one wild reading raises nothing, and a steady current tells one story.
+    STRING_OVER: Window(20, 30, 30),
 }
 SHARE, AT_ONCE = 1.5, Window(0, 10)
 

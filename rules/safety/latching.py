@@ -25,9 +25,9 @@ GRAVEST_FIRST = (
 )  # fmt: skip
 #: So many dangers are told in one line; of more only the gravest.
 SAID_AT_ONCE = 2
-#: Behind what was noted, once it was taken back.
-TAKEN_BACK = "; the entry of {} was taken back since"
-_TAKEN_BACK = re.compile(re.escape(TAKEN_BACK).replace(r"\{\}", "[^;]*"))
+#: Behind what was noted, once all of it was taken back; older versions named the last entry.
+TAKEN_BACK = "; what was noted was taken back since"
+_TAKEN_BACK = re.compile("; (?:what was noted|the entry of [^;]*) was taken back since")
 #: What is outside the blocks, and how a danger at it is noted.
 _OUTSIDE_THE_BLOCKS = {
     "connection": tuple([f"{what} at " for what in (connections.HOT, connections.SPARKING)]),
@@ -82,7 +82,7 @@ def taken_back(latched: Mapping[str, Latch]) -> bool:
 
     Examples
     --------
-    >>> reason = "somebody noted: smoke at A2" + TAKEN_BACK.format("2026-11-25T07:16Z")
+    >>> reason = "somebody noted: smoke at A2" + TAKEN_BACK
     >>> taken_back({"danger-noted": Latch(1795590000.0, reason=reason)}), taken_back({})
     (True, False)
     """

@@ -15,7 +15,7 @@ from __future__ import annotations
 from rules.bank import ON_ABOVE, Bank
 from rules.bank_view import View
 from rules.meters import CONFIRM_WINDOW, STARTLES, SUSPECT, Trace
-from rules.safety.evidence import Pending
+from rules.safety.evidence import ONLY_SAID, Pending
 from rules.safety.hazards import over_limit
 from rules.safety.latching import beyond
 from rules.safety.state import Finding
@@ -79,7 +79,7 @@ def over_now(
     for key, entry in pending.items():
         name, metered, _ = key.partition("|")
         newest = entry.good == 0 if metered else bool(entry.marks & 1)
-        if newest and not entry.confirmed and name != "mapping-suspect":
+        if newest and not entry.confirmed and name not in ONLY_SAID:
             found.append((name, entry.finding))
     for meter, value in view.living.get("door", ()) if closing else ():
         if value < ON_ABOVE:

@@ -11,11 +11,13 @@ from rules.meters import GRACE, NEVER, charging_threshold
 from rules.phase import PhaseMemory
 from rules.safety import (
     LINK_LOST,
+    MAPPING_SUSPECT,
     NOT_CURRENT,
     NOT_REPEATED,
     NOT_THERE_YET,
     NOTED_BY_A_PERSON,
     OVER_NOW,
+    STRING_OVER,
     Finding,
     Pending,
     Proof,
@@ -86,13 +88,8 @@ def judge(bank: Bank, memory: Memory, view: View, at: float) -> Looked:
     machine = memory.phase
     lock = _asked_anew(memory.interlock, machine)
     seen = _seen(bank, memory, view)
-    found = standing(bank, view, memory.thermal, _told_to_charge(lock), machine, memory.past)
     disobeyed = interlock.disobeyed(bank, lock, at, seen)
-    if disobeyed is not None:
-        found["relay-disobeys"] = (disobeyed, 0.0)
-    contradiction = permits.impossible(bank, view)
-    if contradiction is not None:
-        found["mapping-suspect"] = (contradiction, permits.IMPOSSIBLE_FOR)
+    found = _shown_now(bank, memory, view, lock, disobeyed)
     pending = lasting(memory.pending, found, at) if found or memory.pending else memory.pending
     hazards = _of_now(pending, lock, disobeyed)
     lock = sign.doubted(
@@ -103,8 +100,11 @@ def judge(bank: Bank, memory: Memory, view: View, at: float) -> Looked:
         meters = permits.remember_stuck(bank, memory.meters, memory.thermal, machine)
         memory = memory if meters is memory.meters else memory._replace(meters=meters)
     limits = _limits(bank, memory, view, pending, at)
-    if (contradiction := hazards.pop("mapping-suspect", None)) is not None:
-        limits["mapping-suspect"] = contradiction  # lasts like a hazard, and only withholds
+    if (contradiction := hazards.pop(MAPPING_SUSPECT, None)) is not None:
+        limits[MAPPING_SUSPECT] = contradiction  # lasts like a hazard, and only withholds
+    over = hazards.pop(STRING_OVER, None)
+    if over is None and STRING_OVER in found and ("over-current" in found or STRING_OVER in memory.flags):
+        over = found[STRING_OVER][0]  # on its way to a trip it is told at once, and what is told stays so
     blocking = {name: finding for name, finding in limits.items() if name != "frozen-risk" or not machine.woken}
     against = permits.obstacles(bank, lock.started, machine, missing, lock.bypasses, silent, suspect, blocking, at)
     # A round that is over needs no proof and no checklist: the next one asks for them.
@@ -129,6 +129,8 @@ def judge(bank: Bank, memory: Memory, view: View, at: float) -> Looked:
     raised.update(
         findings.findings(bank, memory.meters, view, memory.thermal, machine, memory.hand, up, at, lock.bypasses)
     )
+    if over is not None:
+        raised.setdefault(STRING_OVER, over)
     _spare(bank, memory, view, lock, raised, at)
     if at >= interlock.out_until(lock):  # before it nobody is asked in
         raised.update(due(bank, memory.counters, machine, memory.hand, at))
@@ -141,6 +143,20 @@ def judge(bank: Bank, memory: Memory, view: View, at: float) -> Looked:
         pending = {key: entry for key, entry in pending.items() if key.partition("|")[0] not in NOTED_BY_A_PERSON}
     memory = _looked_at(bank, memory, lock, pending, flags, at)
     return _say(bank, memory, view, at, (*ordered, *edges))
+
+
+def _shown_now(
+    bank: Bank, memory: Memory, view: View, lock: interlock.Interlock, disobeyed: Finding | None
+) -> dict[str, tuple[Finding, float]]:
+    """Return what is looked at once a second and counts where it lasts, each with for how long [s]."""
+    found = standing(bank, view, memory.thermal, _told_to_charge(lock), memory.phase, memory.past)
+    if disobeyed is not None:
+        found["relay-disobeys"] = (disobeyed, 0.0)
+    if (contradiction := permits.impossible(bank, view)) is not None:
+        found[MAPPING_SUSPECT] = (contradiction, permits.IMPOSSIBLE_FOR)
+    if (over := findings.total_over(bank, view, STRING_OVER in memory.flags)) is not None:
+        found[STRING_OVER] = (over, 0.0)
+    return found
 
 
 def _as_noted(bank: Bank, memory: Memory, lock: interlock.Interlock, view: View, at: float) -> interlock.Interlock:

@@ -477,8 +477,7 @@ def _taken_back(bank: Bank, lock: Interlock, gone: Entry, hand: HandLog) -> Inte
             continue
         if any(dangerous(entry, fire) and latch.at - entry.taken_at <= NOTICED for entry in hand.entries):
             continue
-        reason = f"{latch.reason}{TAKEN_BACK.format(moment(gone.taken_at))}"
-        told[name] = latch._replace(reason=reason)
+        told[name] = latch._replace(reason=f"{latch.reason}{TAKEN_BACK}")
     return lock._replace(latched=told)
 
 

@@ -37,8 +37,8 @@ POSTS = re.compile(
 )
 OFF_FIRST = re.compile(
     r"^(No relay here: switch the charger off now, at the wall|Switch the charger off at the wall|Switch off at the "
-    r"wall whatever still feeds|The charger is STILL ON: switch it off by hand now, at the wall)[^.]*, air the room "
-    r"for an hour, then "
+    r"wall whatever still feeds|The charger is STILL ON: switch it off by hand now, at the wall|When nothing charges "
+    r"any more)[^.]*, air the room for an hour, then "
 )
 STILL_AIRING = re.compile(r"^Keep the charger off and air the room until .*, then ")
 OVER_CELLS = "oggles on, no metal tool over the cells, no spark"
@@ -75,12 +75,16 @@ AGAINST = [
 #: here can. With others it is not yes: whatever withholds the permit beside the course of a round and its papers.
 NORMAL_OR_PAPER = frozenset({"not-started", "hold-complete", "checklist-open", "proof-test-missing"})
 UNSAFE_CHORES = frozenset(
-    {"other-source", "closed-while-tripped", "relay-unconfirmed", "string-over-limit", "hydrogen-high", "current-step"}
+    {"other-source", "closed-while-tripped", "relay-unconfirmed", "hydrogen-high", "current-step"}
 )
+#: A string over its limit is no danger before it is so by a quarter, or is fed by others; safe is it never.
+AMBER_CHORES = frozenset({"string-over-limit"})
+#: So far over its limit it trips [1].
+OVER_CURRENT = 1.25
 #: What no screen says whose answer is yes: that current flows where it should not, that people keep away, or that a
 #: charger which may be on is switched off.
 NOT_BESIDE_YES = re.compile(
-    r"switch (?:the charger |it )?off(?! at the wall when it suits)|end the capacity test|"
+    r"switch (?:the charger |it )?off|end the capacity test|"
     r"STILL ON|whatever still feeds|still flows in|nothing here can stop|leave the room|"
     r"keep away|touch nothing electric|no switch in the room|pull the charger's plug|never charged again|"
     r"within its limit|how a shorted cell begins|\bnot safe\b|\bdanger\b(?! seen)",
@@ -258,9 +262,13 @@ def test_is_it_safe_agrees_with_flags_relay_and_current(every: list[Situation]) 
         raised = {flag["name"]: flag["kind"] for flag in shown["flags"]}
         answers[shown["safe"]] += 1
         dangers = [name for name, kind in raised.items() if kind == "hazard" or name in UNSAFE_CHORES]
+        by_far = [flag for flag in shown["flags"] if flag["name"] in AMBER_CHORES and (
+            flag["value"] > OVER_CURRENT * flag["limit"] or "others feed it" in flag["reason"])]  # fmt: skip
+        dangers += [flag["name"] for flag in by_far]
         against = dangers + [
-            name for name, kind in raised.items() if kind in ("permit", "start") and name not in NORMAL_OR_PAPER
-        ]
+            name for name, kind in raised.items()
+            if (kind in ("permit", "start") and name not in NORMAL_OR_PAPER) or name in AMBER_CHORES
+        ]  # fmt: skip
         if where.relay == "disobeys" or (where.opened and where.flows):
             # Amps that somebody read before the relay opened say nothing of what flows since.
             known = ("no", "not-yet") if where.meters == "by-hand" and where.relay.startswith("open") else ("no",)

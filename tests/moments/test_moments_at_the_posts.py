@@ -293,7 +293,7 @@ def test_m13_two_hundred_looks_later_the_crack_is_still_known() -> None:
 
 def test_m13_a_weak_block_waits_until_it_suits_and_a_cracked_one_does_not() -> None:
     now = ChargerNow(state="on", relay="closed")
-    assert lines("imbalance", now)[0].startswith("Switch the charger off at the wall when it suits, air the room")
+    assert lines("imbalance", now)[0].startswith("When nothing charges any more, air the room for an hour, then")
     assert lines("case-damaged", now)[0].startswith("Switch the charger off at the wall, air the room")
     opens = ChargerNow(state="off", relay="open", open_until=1_795_590_123.0)
     assert lines("imbalance", opens)[0].startswith("Keep the charger off: pull its plug, for the relay may close by")

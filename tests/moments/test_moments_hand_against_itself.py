@@ -182,7 +182,8 @@ def test_full_gravities_beside_resting_volts_that_were_not_are_told_as_what_they
         assert part in said.advice, said.advice
     assert "covered plates" not in said.advice and "contradict" in derived.remaining_reason
     # Nobody is sent to the posts of a bank under charge.
-    assert "Switch the charger off at the wall when it suits" in said.advice
+    assert "When nothing charges any more, air the room for an hour, then hold a multimeter" in said.advice
+    assert derived.safe != "yes" or "witch the charger off" not in said.texts
     assert "contradict" in said.texts
 
 

@@ -21,6 +21,8 @@ from bridge.runtime.newer_file import NewerFile
 from bridge.words.bank_status import gas, standing
 from bridge.words.palette import ANSWER_LEVELS, LEVELS
 from rules.events import Tick
+from rules.step.derived_state import derive
+from rules.step.memory import view_of
 from tests.support.moments import METER, RELAY, USUAL, Moment, bank_of, cells_of
 
 #: Volts per cell that only a charger holds, and amps of a bank that is charged [V], [A].
@@ -28,7 +30,7 @@ ON = {"voltage": 28.2, "current": 9.0}
 WARMTH = {"electrolyte_temperature": 24.0}
 PROBE = "electrolyte_temperature"
 COLD_METERS = USUAL[:2]
-OFF_ORDER = re.compile(r"switch (?:the charger |it )?off(?! at the wall when it suits)|pull its plug", re.I)
+OFF_ORDER = re.compile(r"switch (?:the charger |it )?off|pull its plug", re.I)
 CABIN = """
 [site]
 id = "orchard"
@@ -272,7 +274,16 @@ def test_gravities_that_tell_nothing_for_a_verdict_are_looked_into_and_are_no_mi
         assert "imbalance" in moment.now.flags and "gravities-doubted" not in moment.now.flags
         moment.pass_time(1200.0, **ON)
         assert "imbalance" in moment.now.flags and agreed(moment, tmp_path) == "yes", "a difference is looked at, later"
-        assert "when it suits, air the room for an hour, then tighten every joint" in moment.now.texts
+        derived = moment.derived
+        assert derived is not None and derived.phase == "waking"
+        # Where nothing else is due the phase's own advice stands first, and behind a chore it is not hidden.
+        moment.hand("seen", {"": "all well"})
+        moment.pass_time(20.0)
+        derived = moment.derived
+        assert derived is not None and derived.next_step.startswith(("Leave it alone", "Let it charge")), derived
+        assert derived.then[-1].startswith(
+            "When nothing charges any more, air the room for an hour, then tighten every joint"
+        )
     else:
         assert "gravities-doubted" in moment.now.flags and "imbalance" not in moment.now.flags
         assert agreed(moment, tmp_path) == "yes"
@@ -290,6 +301,61 @@ def test_m95_between_the_limit_of_a_string_and_its_trip_nothing_is_called_safe(t
     assert f"over {1.25 * limit:.1f} A it is a danger" in moment.now.texts
     moment.pass_time(120.0, current=0.9 * limit)
     assert "string-over-limit" not in moment.now.flags and agreed(moment, tmp_path) == "yes"
+
+
+def golf_cart(more: tuple[tuple[str, str], ...] = USUAL) -> Moment:
+    """A watched bank of eight blocks of 6 V and 225 Ah in one string: its limit is 29.25 A, its charger gives 30."""
+    moment = Moment(bank_of(relay=False, blocks=8, capacity=225.0, meters=more))
+    moment.pass_time(30.0, voltage=49.0, current=0.0, **WARMTH)
+    assert moment.act("checklist", name="the keeper") == ""
+    return moment
+
+
+def flickers(moment: Moment, low: float, high: float, seconds: int) -> set[tuple[str, bool]]:
+    """The ammeter goes to and fro once a second; the answers and whether the string is over its limit, each second."""
+    told = set()
+    for second in range(seconds):
+        moment.pass_time(1.0, every=1.0, current=high if second % 3 else low)
+        derived = derive(moment.bank, moment.memory, view_of(moment.bank, moment.memory, moment.at), moment.at)
+        told.add((derived.safe, "string-over-limit" in moment.flags))
+    return told
+
+
+def test_a_steady_current_just_over_the_limit_of_a_string_is_one_amber_story(tmp_path: Path) -> None:
+    moment = golf_cart()
+    assert flickers(moment, 29.1, 29.5, 180) == {("yes", False)}, "no more than a shunt may be off"
+    flickers(moment, 29.9, 30.2, 40)
+    assert flickers(moment, 29.9, 30.2, 180) == {("not-yet", True)}
+    assert agreed(moment, tmp_path) == "not-yet" and "DANGER" not in head(moment)
+    assert "takes 30." in head(moment) and "lower the charger to 29 A; over 36.6 A it is a danger" in head(moment)
+    assert moment.now.advice.startswith("Lower the charger's amps now, to 29 A or less, until")
+    cleared = [event for event in moment.events if event.kind == "flag-cleared"]
+    assert not [event for event in cleared if event.detail["flag"] == "string-over-limit"]
+    flickers(moment, 28.9, 29.3, 60)
+    assert agreed(moment, tmp_path) == "yes" and "string-over-limit" not in moment.now.flags
+
+
+def test_one_wild_reading_of_the_ammeter_raises_nothing_and_a_real_danger_is_told_at_once(tmp_path: Path) -> None:
+    moment = golf_cart()
+    flickers(moment, 28.0, 28.0, 60)
+    assert flickers(moment, 31.0, 31.0, 1) | flickers(moment, 28.0, 28.0, 60) == {("yes", False)}
+    assert flickers(moment, 38.0, 38.0, 2) == {("no", True)}
+    assert agreed(moment, tmp_path) == "no"
+    assert flickers(moment, 32.0, 32.0, 60) == {("not-yet", True)}
+
+
+def test_beside_a_silent_thermometer_the_charger_goes_off_first_and_the_amps_are_lowered_then() -> None:
+    moment = golf_cart()
+    moment.pass_time(120.0, current=30.2, voltage=55.0)
+    del moment.feed[PROBE]
+    moment.pass_time(240.0)
+    assert {"meter-silent", "string-over-limit"} <= moment.now.flags and moment.derived is not None
+    assert moment.derived.next_step.startswith("No relay here: switch the charger off now, at the wall")
+    silent, amps = (
+        next(n for n, line in enumerate(moment.derived.then) if words in line)
+        for words in ("why the meter is silent", "Set the charger's amps lower, to 29 A at most, before it comes on")
+    )
+    assert silent < amps
 
 
 def test_strings_that_differ_make_nothing_unsafe_until_one_is_over_its_limit(

@@ -60,8 +60,11 @@ def test_m10_nobody_goes_to_the_posts_before_the_charger_is_off_and_the_room_air
         fold.memory = fold.memory._replace(phase=stuck)
     fold.wait(12, every=5, voltage=28.0, current=18.0, **{PROBE: 25.0})
     assert flag in fold.flags
-    suits = "Switch the charger off at the wall when it suits, air the room for an hour, then "
-    first = (suits,) if flag in ("imbalance", "not-reviving") else OFF_FIRST
+    waits = {
+        "imbalance": "When nothing charges any more",
+        "not-reviving": "Switch the charger off at the wall when it suits",
+    }
+    first = (f"{waits[flag]}, air the room for an hour, then ",) if flag in waits else OFF_FIRST
     assert cards(fold)[flag].startswith((*first, "Keep the charger off and air the room until ")), cards(fold)[flag]
 
 

@@ -83,6 +83,28 @@ def test_a_false_alarm_costs_its_hour_and_says_what_to_do_meanwhile(relay: bool,
     assert moment.act("reset") == ""
 
 
+def test_several_dangers_that_were_taken_back_are_told_as_several() -> None:
+    moment = charged()
+    for where in ("A1", "A2", "A3", "A4"):
+        moment.hand("seen", {where: "stinks of rotten eggs"})
+        moment.pass_time(30.0)
+    for _ in range(4):
+        moment.hand("seen", {}, undo=True)
+    moment.pass_time(10.0)
+    assert "what was noted was taken back since" in moment.now.texts
+    assert "the entry of" not in moment.now.texts
+
+
+def test_the_limit_of_a_trip_by_hand_stands_beside_what_was_read_after_that_was_taken_back() -> None:
+    moment = charged(relay=False)
+    moment.hand("temperature", {"A2": 55.0}, sure=True)
+    moment.hand("temperature", {}, undo=True)
+    moment.pass_time(10.0)
+    said = next(line for line in moment.now.texts.splitlines() if line.startswith("north: TRIPPED"))
+    assert said.endswith("that reading was taken back: the trip stays until a person resets it"), said
+    assert re.search(r"by hand[^;]*, limit 4\d\.\d °C; yet at ", said), said
+
+
 @pytest.mark.parametrize("again", ["smokes", "stinks of rotten eggs"], ids=["another", "the same"])
 def test_a_danger_that_is_noted_after_one_was_taken_back_is_no_false_alarm(again: str) -> None:
     moment = charged()

@@ -6,11 +6,12 @@ import json
 import re
 import shlex
 from datetime import datetime
+from pathlib import Path
 from typing import Any
 
 import pytest
 
-from bridge.cli import build_parser
+from bridge.cli import build_parser, main
 from bridge.commands.act import joined
 from bridge.commands.record import rise_words
 from bridge.commands.status import NOTED, folded, words
@@ -21,6 +22,7 @@ from rules.advice.flag_words import lines
 from rules.advice.next_step import WITNESS
 from rules.advice.phase_words import START_NOW
 from rules.events import Derived, Flag
+from tests.support.cabin import write_cabin
 
 NOW = 1_795_590_000.0
 DEAD = ChargerNow("open", "off", "relay", NOW)
@@ -47,6 +49,27 @@ def test_a_bank_of_which_nothing_is_known_gets_no_empty_lines() -> None:
     assert [line.split(":")[0].strip() for line in told().splitlines()] == [
         "bridge", "north", "idle; ? V per cell, ? V, ? A, ? °C, ? Ah returned", "hours left not known", "next",
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("safe", "tripped", "connected", "code"),
+    [
+        ("no", True, True, 5), ("no", False, True, 5), ("not-yet", False, True, 0), ("unknown", False, True, 0),
+        ("yes", False, True, 0), ("yes", False, False, 5),
+    ],
+)  # fmt: skip
+def test_whoever_reads_only_the_exit_code_hears_of_a_danger_that_is_no_trip(
+    safe: str, tripped: bool, connected: bool, code: int, monkeypatch: pytest.MonkeyPatch, tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+) -> None:  # fmt: skip
+    plain = Derived("north", NOW, safe=safe, tripped=tripped, safe_why="seen")._asdict() | {"flags": []}
+    bridge = {"connected": connected, "messages": 1, "journal_lag": 0.0, "journal_degraded": "", "unstored": 0,
+              "dropped": 0, "rejected": {}}  # fmt: skip
+    monkeypatch.setattr("bridge.commands.status.ask", lambda *_: {"bridge": bridge, "banks": {"north": plain}})
+    path = write_cabin(tmp_path, 1883, relay=False)
+    assert main(["status", "--config", str(path)]) == code
+    assert ("DANGER" in (said := capsys.readouterr().out) or "TRIPPED" in said) is (safe == "no")
+    assert main(["status", "--json", "--config", str(path)]) == code
 
 
 def test_gas_water_and_when_to_approach_are_told_while_charging() -> None:

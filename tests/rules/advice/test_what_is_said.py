@@ -80,9 +80,15 @@ def test_at_a_charger_that_is_off_in_an_aired_room_the_work_begins_at_once(name:
         assert lines(name, now) == (todo(name),)
 
 
-@pytest.mark.parametrize("name", ["imbalance", "not-reviving"])
-def test_what_can_wait_waits_for_the_next_time_that_the_charger_is_off(name: str) -> None:
-    when = f"Switch the charger off at the wall when it suits, air the room for an hour, then {lowered(todo(name))}"
+@pytest.mark.parametrize(
+    ("name", "until"),
+    [
+        ("imbalance", "When nothing charges any more"),
+        ("not-reviving", "Switch the charger off at the wall when it suits"),
+    ],
+)
+def test_what_can_wait_waits_for_the_next_time_that_the_charger_is_off(name: str, until: str) -> None:
+    when = f"{until}, air the room for an hour, then {lowered(todo(name))}"
     for now in (BARE, ON, UNSEEN):
         assert lines(name, now) == (when,)
     assert lines(name, WELDED)[0].startswith("The charger is STILL ON")

@@ -50,7 +50,7 @@ def test_a_trip_whose_entries_were_all_taken_back_says_so_and_stands() -> None:
     assert "taken back" not in fold.lock.latched["danger-noted"].reason
     say(fold, "", undo=True)
     latch = fold.lock.latched["danger-noted"]
-    both = "somebody noted: bad smell at the bank; before: smell of rotten eggs at the bank; the entry of 20"
+    both = "somebody noted: bad smell at the bank; before: smell of rotten eggs at the bank; what was noted"
     assert latch.reason.startswith(both)
     (episode,) = latched(episodes([event for event in fold.events if event.kind == "trip"]), fold.lock)
     assert episode.reason == latch.reason, "and so the report"
