@@ -266,6 +266,8 @@ class Derived(NamedTuple):
     charging: bool = False
     # of voltage, current or temperature that no living meter tells: by hand and when, what a meter told last and when
     not_live: Mapping[str, str] = {}
+    # meters in words that are late, since when and when they count as silent; and those not heard since a start
+    late: Mapping[str, str] = {}
 
 
 Outcome = Order | Event | Derived

@@ -210,10 +210,11 @@ def _command(bank: dict[str, Any], config: str, named: str) -> list[str]:
 
 
 def _heard(bank: dict[str, Any]) -> list[str]:
-    """Return how old each quantity is, the oldest last."""
+    """Return how old each quantity is, the oldest last; and under it what is late, with when it counts as silent."""
     ages = sorted(bank["freshness"].items(), key=lambda item: (item[1], item[0]))
     told = [f"{quantity.replace('_', ' ')} {_age(age)} ago" for quantity, age in ages]
-    return [f"  heard: {', '.join(told)}"] if told else []
+    late = [f"  late: {meter}: {how}" for meter, how in sorted(bank["late"].items())]
+    return [*([f"  heard: {', '.join(told)}"] if told else []), *late]
 
 
 #: Ages are told in seconds up to the first, in minutes up to the second [s]; spans with a tenth of an hour sooner [s].

@@ -184,6 +184,7 @@ def told_to(derived: Derived, scale: str) -> Derived:
         safe_why=spoken(derived.safe_why, scale),
         remaining_reason=spoken(derived.remaining_reason, scale),
         not_live={figure: spoken(how, scale) for figure, how in derived.not_live.items()},
+        late={meter: spoken(how, scale) for meter, how in derived.late.items()},
         verdict=tuple([{**row, "reasons": _all_spoken(row.get("reasons"), scale)} for row in derived.verdict]),
         flags=flags,
     )

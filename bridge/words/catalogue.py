@@ -438,6 +438,7 @@ BANK: tuple[Property, ...] = (
     Property("advice", "then", "What comes after it", "then", "json", strings_json, entity=""),
     Property("advice", "charger", "What is known of the charger", "charger", "string", text),
     Property("health", "not-live", "Figures that no living meter tells", "not_live", "json", words_json, entity=""),
+    Property("health", "late", "Meters that are late, or not heard yet", "late", "json", words_json, entity=""),
     Property("advice", "chores", "Chores and when they fall due", "chores", "json", chores_json, entity=""),
 )
 

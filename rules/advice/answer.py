@@ -86,9 +86,9 @@ def is_it_safe(situation: Situation, flags: Sequence[Flag]) -> Answer:
         return Answer("no", (), "the relay is open, yet current still flows")
     if {"voltage", "electrolyte_temperature"} <= set(situation.unseen) and not situation.now.flows:
         return _answer("unknown", missing)._replace(why="no meter has spoken, or none that can be believed")
-    why = "" if missing else _unflagged(situation, charges)
+    word, why = ("not-yet", "") if missing else _unflagged(situation, charges)
     if missing or why:
-        return _answer("not-yet", missing, why)
+        return _answer(word, missing, why)
     warm = [flag for flag in ordered if flag.name in WARM]
     return _answer("warm", warm)._replace(flags=()) if warm else Answer("yes")
 
@@ -126,8 +126,19 @@ def _missing(flag: Flag, situation: Situation, charges: bool) -> bool:
     return name in PRECAUTIONS or (name == "heat-unwatched" and charges)
 
 
-def _unflagged(situation: Situation, charges: bool) -> str:
-    """Say what no flag says: a charger that should be off, or something that nobody sees while it charges."""
+def _unflagged(situation: Situation, charges: bool) -> tuple[str, str]:
+    """Say what no flag says: a charger that should be off, or something that nobody sees while current flows or may."""
+    if on := _on_wrongly(situation):
+        return "not-yet", on
+    if situation.unheard and not situation.now.dead and (charges or not situation.now.metered):
+        return "unknown", f"the {situation.unheard[0]} was not heard yet since the bridge came up"
+    if charges and situation.unseen:
+        return "not-yet", f"it charges and nobody sees the {situation.unseen[0].replace('_', ' ')}"
+    return "", ""
+
+
+def _on_wrongly(situation: Situation) -> str:
+    """Say of a charger that should be off and is on, or may be."""
     now, phase = situation.now, situation.phase
     if not now.dead and (phase == "resting" or (phase == "finished" and not situation.seen_to)):
         return "the charger is on" if now.state == "on" else "the charger may still be on"
@@ -136,6 +147,4 @@ def _unflagged(situation: Situation, charges: bool) -> str:
         return "the charger is on, and no round is started"
     if phase == "testing" and now.state == "on":
         return "the charger is on, and this is a test"
-    if charges and situation.unseen:
-        return f"it charges and nobody sees the {situation.unseen[0].replace('_', ' ')}"
     return ""

@@ -129,6 +129,13 @@ MAKE_READY = (
 READY = "Charge when you are ready: the checklist is confirmed, and the round begins by itself after ten minutes."
 #: A test that measures the charger.
 TEST_UNDER_CHARGE = "Switch the charger off at the wall, for a test under charge measures nothing, and begin it anew."
+#: It charges, and the cabin file has no ammeter: how a person stands in, and how a meter is had.
+NO_AMMETER = (
+    "Measure the amps now with a clip-on meter, touching nothing bare, and note them with `revival record amps`, every "
+    "two hours: no meter in the cabin file tells them; where the file names one in a comment, because nobody knew "
+    'which way it counts, take it with `revival setup --take "TOPIC as charging"` if it is above zero now, "... as '
+    'discharging" if below, and where it names none fit a shunt; until then turn nothing up and stay near.'
+)
 #: How a quantity that nobody sees is put right by hand.
 _NOTE_IT = {
     "voltage": "`revival record voltage`",
@@ -189,6 +196,8 @@ def _doubtful(situation: Situation) -> str:
     if situation.doubt == "suspect":
         return "Turn nothing up while a meter is doubted: check it against another before anything else."
     unseen = situation.unseen[0]
+    if unseen == "current" and situation.no_ammeter:
+        return NO_AMMETER
     plain = unseen.replace("_", " ")
     how = f"note it with {_NOTE_IT[unseen]}"
     return f"Measure the {plain} now and {how}: nobody sees it, so turn nothing up and stay near."
@@ -210,7 +219,9 @@ def _idle(situation: Situation) -> str:
     if now.state == "on" and not situation.started:
         if now.relay != "none" or not situation.checked:
             return lines("charging-unprepared", now)[0]
-        return _doubtful(situation) if situation.doubt in ("warm", "suspect") else _begins(situation)
+        if situation.doubt in ("warm", "suspect"):
+            return _doubtful(situation)
+        return NO_AMMETER if situation.no_ammeter and "current" in situation.unseen else _begins(situation)
     if not situation.started and now.relay == "none":
         return READY if situation.checked else MAKE_READY
     if not situation.started:

@@ -64,6 +64,10 @@ class Situation(NamedTuple):
         How long a bank has been charged of late without a long stop [s].
     given_up : bool
         A round was given up, and what charges now is the same charge still.
+    no_ammeter : bool
+        No meter of the cabin file tells the current.
+    unheard : tuple of str
+        Thermometers of the cabin file that were not heard since the bridge came up.
     blind : str
         Nothing shows volts, amps or heat of a bank whose charge may go on: ``now``, or ``just-up`` while its meters may
         still speak after the bridge came up; else empty.
@@ -94,3 +98,5 @@ class Situation(NamedTuple):
     hangs: bool = False
     charged_for: float = 0.0
     given_up: bool = False
+    no_ammeter: bool = False
+    unheard: tuple[str, ...] = ()

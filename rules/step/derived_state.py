@@ -16,12 +16,12 @@ from rules.advice import (
     is_it_safe,
     schedule,
 )
-from rules.bank import CURRENT_QUANTITIES, Bank, BlockLedger
+from rules.bank import CURRENT_QUANTITIES, Bank, BlockLedger, Meter
 from rules.bank_view import View, charges
 from rules.events import Derived, moment
 from rules.hand import reserve
 from rules.laws import GAS_AFTER_CHARGE, hydrogen_rate, ventilation_needed, water_rate
-from rules.meters import NEVER, Counters, ages
+from rules.meters import NEVER, Counters, ages, silence_limit
 from rules.phase import CHARGING, at_ceiling
 from rules.remaining import BLOCKING, told_now
 from rules.safety import (
@@ -46,6 +46,8 @@ from rules.verdict import CapacityTest, Verdict, result
 AIRING = 3600.0 * GAS_AFTER_CHARGE
 #: What somebody or something must show of a bank under charge.
 SHOWN = ("electrolyte_temperature", "voltage", "current")
+#: A meter is late from this share of its usual silence limit on [1]: two of its periods.
+LATE = 2.0 / 3.0
 #: Why there are no hours where the current does not grow, and the hydrometer says why.
 CHARGED = "its gravities are those of a charged bank: no growth of the current is to be waited for"
 #: The same, where only one of the two can be.
@@ -122,7 +124,38 @@ def situation(bank: Bank, memory: Memory, view: View, now: ChargerNow, at: float
         hangs=bool(stuck_words(bank.relay, lock.proof.own)),
         charged_for=phase.track.on_seconds,
         given_up=phase.stop_awaited > 0.0,
+        no_ammeter=not any(quantity in bank.by_quantity for quantity in CURRENT_QUANTITIES),
+        unheard=_unheard(bank, memory, view),
     )
+
+
+def _unheard(bank: Bank, memory: Memory, view: View) -> tuple[str, ...]:
+    """Return in words which thermometers have said nothing since the bridge came up."""
+    return tuple([
+        meter.words for meter in bank.by_quantity.get("electrolyte_temperature", ())
+        if not view.lives(meter) and _not_since(memory, meter)
+    ])  # fmt: skip
+
+
+def _not_since(memory: Memory, meter: Meter) -> bool:
+    """Tell whether a meter has said nothing since the bridge came up, neither what is believed nor what is not."""
+    trace = memory.meters.get(meter.name, NEVER)
+    return max(trace.at, trace.suspect_since) <= memory.began_at
+
+
+def _late(bank: Bank, memory: Memory, view: View, at: float) -> dict[str, str]:
+    """Say of each meter that is late since when, and when it counts as silent; and of what was not heard yet."""
+    found = {}
+    for meter in bank.meters:
+        trace = memory.meters.get(meter.name, NEVER)
+        if view.lives(meter):
+            limit, usual = silence_limit(meter, trace), silence_limit(meter, trace._replace(lost=0.0))
+            if at - trace.at > LATE * usual:
+                why = ": it is known to miss samples" if limit > usual else ""
+                found[meter.words] = f"nothing since {moment(trace.at)}; silent from {limit:.0f} s on{why}"
+        elif _not_since(memory, meter):
+            found[meter.words] = "not heard since the bridge came up"
+    return found
 
 
 def _blind(bank: Bank, memory: Memory, told: str, unseen: tuple[str, ...], now: ChargerNow) -> str:
@@ -258,6 +291,7 @@ def derive(bank: Bank, memory: Memory, view: View, at: float) -> Derived:
         gas_assumed_at=bank.limits.temperature if share and view.hottest is None else None,
         charging=now.flows or now.state == "on",
         not_live=_not_live(bank, memory, view),
+        late=_late(bank, memory, view, at),
         gassing_share=share,
         water_reserve=most,
         top_up_at=_top_up_at(at, used, TOP_UP_AT * most, losing if at_ceiling(phase) else None),

@@ -47,6 +47,8 @@ CLAIMS = {
     "told": re.compile(r"told to close"),
     "climbs": re.compile(r"\b(?:amps|volts) (?:climb|fall|creep|rise)\b(?<!where amps climb)(?<!and volts fall)"),
 }
+#: How a surface says that nothing is against it.
+CALLED_SAFE = re.compile(r"safe, no danger|WARM, no danger|No danger seen|is it safe: (?:yes|warm)")
 AGAINST = (
     ("on", "cut"), ("on", "may"), ("on", "nothing-flows"), ("on", "still"), ("on", "not-begun"), ("on", "switch-on"),
     ("on", "open"), ("cut", "closed"), ("cut", "flows"), ("cut", "goes-on"), ("flows", "nothing-flows"),
@@ -127,7 +129,7 @@ def resumed(plant: Plant) -> None:
     assert plant.act("resume") == ""
 
 
-def screens(plant: Plant) -> Iterator[tuple[str, list[str]]]:
+def screens(plant: House) -> Iterator[tuple[str, list[str]]]:
     """Surface, and what it says in this second."""
     view = look(plant.bank, plant.memory.meters, plant.memory.counters, plant.at, plant.memory.hand)
     derived = derive(plant.bank, plant.memory, view, plant.at)
@@ -143,7 +145,7 @@ def screens(plant: Plant) -> Iterator[tuple[str, list[str]]]:
     hub += json.loads(sent["advice/then"] or "[]")
     hub += ["interrupted"] if sent["revival/interrupted"] == "true" else []
     hub += ["The charger is on: so the hub."] if sent["revival/charging"] == "true" else []
-    hub += [f"the relay reports {sent['safety/relay']}"]
+    hub += [f"the relay reports {sent['safety/relay']}", f"is it safe: {sent['safety/answer']}"]
     yield "hub", hub
 
 
@@ -184,3 +186,29 @@ def test_in_each_second_no_surface_contradicts_another(
                 found.setdefault(text, f"+{second} s {surface} states a movement: {text}")
     assert not found, "\n".join(list(found.values())[:8])
     assert charged or charger == "next to nothing"
+
+
+@pytest.mark.parametrize("restarted", [False, True])
+@pytest.mark.parametrize("amps", [None, 0.0, 20.0])
+def test_in_no_second_before_the_thermometer_is_heard_a_surface_calls_a_bank_safe_that_may_charge(
+    restarted: bool, amps: float | None
+) -> None:
+    house = House(make_bank(relay=None))
+    house.pass_time(60)
+    assert house.act("checklist", name="Ann") == ""
+    house.pass_time(900, every=5.0)
+    house.at += 600.0 if restarted else 90.0
+    if not restarted:
+        house.memory = House(make_bank(relay=None)).memory
+        assert house.act("checklist", name="Ann") == ""
+    house.fold(Command("north", "boot", house.at))
+    answers = []
+    for second in range(MINUTES):
+        house.at += 1.0
+        shown = {"voltage": 26.5 if amps is None else 25.4 + 0.13 * amps} | ({} if amps is None else {"current": amps})
+        for meter, value in shown.items() if second % 5 == 4 else ():
+            house.read(meter, value)
+        house.fold(Tick(house.at))
+        texts = [text for _, said in screens(house) for text in said]
+        answers.append(any(CALLED_SAFE.search(text) for text in texts))
+    assert any(answers) is (amps == 0.0), "where nothing is seen to flow nothing warms it"

@@ -21,6 +21,7 @@ from bridge.runtime.newer_file import NewerFile
 from bridge.words.bank_status import gas, standing
 from bridge.words.palette import ANSWER_LEVELS, LEVELS
 from rules.events import Tick
+from rules.meters import silence_limit
 from rules.step.derived_state import derive
 from rules.step.memory import view_of
 from tests.support.moments import METER, RELAY, USUAL, Moment, bank_of, cells_of
@@ -181,10 +182,68 @@ def test_m90_a_charger_seen_by_volts_alone_is_not_called_safe_and_its_gas_is_not
     moment.pass_time(900.0, voltage=31.0, **WARMTH)
     assert agreed(moment, tmp_path) == "not-yet" and moment.derived is not None
     assert moment.derived.safe_why == "it charges and nobody sees the current"
+    remedy = [line for line in (moment.derived.next_step, *moment.derived.then) if "clip-on meter" in line]
+    assert len(remedy) == 1 and '`revival setup --take "TOPIC as charging"`' in remedy[0] and "fit a shunt" in remedy[0]
+    moment.hand("seen", {"": "all well"})
+    moment.pass_time(20.0)
+    assert moment.derived.next_step == remedy[0] and "with:  revival record amps VALUE" in moment.now.texts
     assert "How much is not known" in gas(moment.derived)
     moment.hand("amps", {"": 9.0})
     moment.pass_time(20.0)
     assert agreed(moment, tmp_path) == "yes" and "of air needed now" in gas(moment.derived)
+
+
+def test_m90_in_the_first_minutes_of_a_charge_without_an_ammeter_the_remedy_is_the_next_step() -> None:
+    moment = Moment(bank_of(relay=False, meters=(USUAL[0], USUAL[2])))
+    moment.act("checklist", name="the keeper")
+    moment.pass_time(60.0, voltage=31.0, **WARMTH)
+    assert moment.derived is not None and moment.derived.phase == "idle" and moment.derived.safe == "not-yet"
+    assert moment.now.advice.startswith("Measure the amps now with a clip-on meter, touching nothing bare")
+
+
+@pytest.mark.parametrize("amps", [None, 9.0])
+def test_before_the_thermometer_was_heard_it_is_not_known_whether_a_bank_that_may_charge_is_safe(
+    amps: float | None, tmp_path: Path
+) -> None:
+    moment = Moment(bank_of(relay=False))
+    moment.act("checklist", name="the keeper")
+    heard = {"voltage": 26.5} if amps is None else {"voltage": 26.5, "current": amps}
+    for _ in range(60):
+        moment.pass_time(1.0, every=1.0, **heard)
+        derived = derive(moment.bank, moment.memory, view_of(moment.bank, moment.memory, moment.at), moment.at)
+        assert derived.safe == "unknown", derived.safe_why
+    moment.pass_time(10.0)
+    assert agreed(moment, tmp_path) == "unknown"
+    assert "NOT KNOWN whether it is safe: the electrolyte temperature was not heard yet" in head(moment)
+    assert "late: electrolyte temperature: not heard since the bridge came up" in moment.now.texts
+    moment.pass_time(120.0)
+    assert agreed(moment, tmp_path) == "not-yet", "then it is silent"
+    moment.pass_time(60.0, current=9.0, **WARMTH)
+    assert agreed(moment, tmp_path) == "yes" and "late:" not in moment.now.texts
+
+
+def test_a_bank_in_which_nothing_flows_waits_for_its_thermometer_at_its_ease(tmp_path: Path) -> None:
+    moment = Moment(bank_of(relay=False))
+    moment.pass_time(30.0, voltage=25.2, current=0.0)
+    assert agreed(moment, tmp_path) == "yes" and "late: electrolyte temperature: not heard since" in moment.now.texts
+
+
+def test_a_thermometer_that_is_late_is_told_with_the_silence_at_which_it_is_cut_and_why_that_is_longer() -> None:
+    moment = Moment(bank_of(relay=False))
+    moment.pass_time(1200.0, **ON, **WARMTH)
+    trace = moment.memory.meters[PROBE]
+    lossy = trace._replace(period=20.0, lost=0.08)
+    moment.memory = moment.memory._replace(meters={**moment.memory.meters, PROBE: lossy})
+    del moment.feed[PROBE]
+    moment.pass_time(30.0)
+    assert "late:" not in moment.now.texts
+    moment.pass_time(50.0)
+    line = next(line for line in moment.now.texts.splitlines() if "late:" in line)
+    told = re.search(
+        r"late: electrolyte temperature: nothing since .*; silent from (\d+) s on: it is known to miss", line
+    )
+    assert told is not None and float(told[1]) == silence_limit(moment.bank.by_quantity[PROBE][0], lossy) > 60.0, line
+    assert "electrolyte temperature 80 s ago" in moment.now.texts
 
 
 def test_m91_a_meter_that_falls_silent_is_a_missing_precaution_and_heat_that_is_seen_a_danger(tmp_path: Path) -> None:
