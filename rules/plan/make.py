@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from math import floor
+
 from rules.bank import Bank
 from rules.plan.effort import alternating, carried, effort
 from rules.plan.input import WARM_ROOM, BankPlan, Charger, Found, Plan, PlanInput
@@ -143,7 +145,8 @@ def _bank_plan(found: Found, given: PlanInput) -> BankPlan:
     owner = bank.chargers[0].amps if bank.chargers else charger.amps
     amps = min(charger.amps, owner, carried(charger, highest, given), bank.string_current_limit * len(bank.strings))
     carry = openings(bank, charger.amps if charger.fixed else amps, charger, given)
-    amps = min([amps, *(figure.value for figure in carry if not charger.fixed)])
+    # Whole amps, as they are told: half an ampere more than the openings carry is too much.
+    amps = min([amps, *(max(1.0, floor(figure.value)) for figure in carry if not charger.fixed)])
     figures += string_limits(bank, charger, amps)
     figures += outlet
     figures += gas(bank, charger.amps if charger.fixed else amps, charger, given)

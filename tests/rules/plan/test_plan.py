@@ -53,7 +53,8 @@ def test_openings_that_are_there_cap_the_amps_like_the_breaker_does() -> None:
     big = Found(bank(blocks=8), (Charger("c", 64.0, 30.0, 40.0),), volts=48.0)
     made = planned(big, opening=645.16)
     assert made.figure("amps the openings carry").value == pytest.approx(19.05, abs=0.01)
-    assert made.figure("amps to set today").value == pytest.approx(19.05, abs=0.01)
+    assert made.figure("amps to set today").value == 19.0, "whole amps, never more than they carry"
+    assert planned(big, opening=668.0).figure("amps to set today").value == 19.0, "19.7"
     assert "Set 58.8 V and 19 A on c today." in words(made)
     assert "Your openings of 645 cm2 each carry about 19 A: cap the charger there, or open the door" in words(made)
     wide = planned(big, opening=2000.0)
