@@ -199,7 +199,7 @@ def _held(
     track = memory.track
     at = observation.at
     wanted = equalise_seen(bank, track)
-    near = smooth >= wanted - T.nearly_there.value
+    near = smooth >= wanted - T.nearly_there.value and not _stays_at_limit(memory, wanted)
     short = (not near and _at_limit(memory)) or _filling(memory)
     if smooth < wanted - held_within(bank, memory, observation.resolution[0]) - ROUNDING or short:
         return None, 0.0, (0.5 * (at - good_at) if good_at is not None else 0.0)
@@ -223,6 +223,18 @@ def _held(
 def _at_limit(memory: PhaseMemory) -> bool:
     """Tell whether the charger gives all it can: then the voltage is the bank's on its way up, and nothing is held."""
     return memory.set_current > 0.0 and memory.track.amps >= T.limited.value * memory.set_current
+
+
+def _stays_at_limit(memory: PhaseMemory, wanted: float) -> bool:
+    """Tell whether the charger has given all it can for an hour, as near this voltage as one that stands [V per cell].
+
+    A bank that reaches the voltage takes less within the hour. Where gas takes all that the charger gives, a cool night
+    lifts the voltage there and a warm day lets it down again: nothing is regulated, and nothing is held.
+    """
+    run = memory.track.bins[-int(T.hour_pieces.value) + 1 :]
+    least, limit = wanted - T.nearly_there.value, T.limited.value * memory.set_current
+    long = len(run) >= int(T.hour_pieces.value) - 1
+    return long and all([piece.volts >= least and piece.amps >= limit for piece in run])
 
 
 def _filling(memory: PhaseMemory) -> bool:

@@ -151,3 +151,29 @@ def test_a_stop_that_comes_every_evening_ends_no_hold(days: int, last: float, wa
     memory = follow(bank, evenings(days, runs, last), 24.0 * days + last + 3.0)
     assert memory.hold_seconds >= 0.95 * bank.hold.minimum * 3600.0
     assert memory.phase == wanted
+
+
+@pytest.mark.parametrize(
+    ("falls", "least", "most"),
+    [
+        (0.0, 0.0, 1.3),  # all that the charger gives, and the voltage hangs below its ceiling by a night's cold alone
+        (0.5, 4.5, 6.0),  # it takes less within the hour: the charger regulates
+    ],
+)
+def test_a_bank_that_takes_all_for_hours_just_below_the_ceiling_is_not_held(
+    falls: float, least: float, most: float
+) -> None:
+    """It blocks at 2.667 V, takes 30 A for ten hours, and then stands 3 mV per cell below that for five and a half."""
+
+    def signal(hour: float) -> tuple[float, float, float]:
+        if hour < 0.5:
+            return 1.97, 0.0, 20.0
+        if hour < 8.5:
+            return TOP, 0.8 * math.exp(0.25 * (hour - 0.5)), 20.0
+        if hour < 18.5:
+            return 2.20 + 0.46 * (hour - 8.5) / 10.0, 30.0, 20.0
+        return TOP - 0.003, 30.0 * math.exp(-falls * (hour - 18.5)), 20.0
+
+    memory = follow(AT_VOLTAGE, signal, 24.0)
+    assert memory.woken
+    assert least <= memory.hold_seconds / 3600.0 <= most
