@@ -17,7 +17,7 @@ from bridge.config import Loaded, load
 from bridge.errors import CannotReachError, UnsafeStateError
 from bridge.runtime.control_socket import ask
 from rules.bank import Bank
-from rules.safety import PROOF_WAIT, SLOWEST_METER, OwnOff, own_off_words, window
+from rules.safety import CHARGER_OFF, PROOF_WAIT, SLOWEST_METER, OwnOff, own_off_words, window
 
 #: A test that ends later than this has gone wrong [s].
 LONGEST = SLOWEST_METER + 60.0
@@ -100,6 +100,8 @@ def _auto_off(loaded: Loaded, bank: str) -> float | None:
 
 def words(bank: str, proof: dict[str, Any], *, auto_off: float | None = None) -> str:
     """Return the result for people; `auto_off` as the cabin file has it [s]."""
+    if proof["note"] == CHARGER_OFF:
+        return f"{bank}: {proof['note']}."
     if not proof["passed"]:
         # what was not seen to open by itself says itself how it is proved again
         again = "" if proof["note"] == proof.get("own", {}).get("why") else "; find the cause, then prove it again"

@@ -134,6 +134,8 @@ def words(
     several = len(answer.get("banks", {})) > 1 if several is None else several
     for name, bank in sorted(answer.get("banks", {}).items()):
         lines.extend(safe(name, bank))
+        if bank.get("proved"):
+            lines.append(f"  the relay: {bank['proved']}")
         if bank.get("own_off"):
             lines.append(f"  the relay's own auto-off: {bank['own_off']}")
         phase = place(bank["phase"], bank["interrupted"], bank["charging"])

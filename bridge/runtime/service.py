@@ -33,7 +33,7 @@ from bridge.words.bank_status import event_words
 from bridge.words.spoken import spoken
 from rules.bank import Bank
 from rules.events import Command, Derived, Event, Order, Outcome
-from rules.safety import NOTHING_TO_SEE, own_off_words
+from rules.safety import NOTHING_TO_SEE, as_far_as, own_off_words
 from rules.step import measured
 
 if TYPE_CHECKING:
@@ -443,6 +443,7 @@ class Service:
         for bank, state in told["banks"].items():
             relay, lock = self.engine.banks[bank].relay, self.engine.memories[bank].interlock
             state["own_off"] = own_off_words(None if relay is None else relay.auto_off, lock.proof.own)
+            state["proved"] = as_far_as(lock.proof)
         return told
 
     def close(self) -> None:

@@ -147,6 +147,7 @@ def known(
     meters: dict[str, Trace],
     at: float,
     charged_at: float = 0.0,
+    resumed_at: float = 0.0,
 ) -> ChargerNow:
     """Look at the charger.
 
@@ -168,6 +169,8 @@ def known(
         Now [s since the epoch].
     charged_at : float
         When a current was last seen to flow in [s since the epoch]; 0 = never.
+    resumed_at : float
+        When it was last seen to begin after it had not flowed [s since the epoch]; 0 = never.
 
     Examples
     --------
@@ -203,7 +206,9 @@ def known(
         noted=noted_each(lock.latched["danger-noted"].reason) if "danger-noted" in lock.latched else (),
     )
     said_off = _said_off(hand, counters, by_hand)
-    if charged_at > said_off + UNTIL_OFF or (charged_at > said_off and _flowed_last(bank, view, counters)):
+    if resumed_at > said_off:
+        said_off = 0.0  # the charger was switched on since: whatever showed that, the note says nothing of now
+    elif charged_at > said_off + UNTIL_OFF or (charged_at > said_off and _flowed_last(bank, view, counters)):
         said_off = 0.0  # it has charged since, and nothing showed that it ended
     if bank.relay is None:
         return _without_relay(base, counters, by_hand, held_up, said_off)

@@ -226,7 +226,9 @@ def _idle(situation: Situation) -> str:
         return READY if situation.checked else MAKE_READY
     if not situation.started:
         # With a relay an open checklist or proof is a flag, and stands in front of this.
-        return START_NOW
+        return (
+            START_NOW.replace("proof are done.", f"proof are done, {far}.") if (far := situation.proved) else START_NOW
+        )
     if situation.doubt in ("warm", "suspect"):
         return _doubtful(situation)
     return STARTED

@@ -100,3 +100,4 @@ class Situation(NamedTuple):
     given_up: bool = False
     no_ammeter: bool = False
     unheard: tuple[str, ...] = ()
+    proved: str = ""

@@ -40,6 +40,7 @@ from rules.hand.seen_words import (
 from rules.hand.slips import (
     GRAVITY_SLIPS,
     Shown,
+    cooled_fast,
     frozen_solid,
     other_scale,
     poured_again,
@@ -83,6 +84,7 @@ __all__ = [
     "cells_there",
     "check",
     "connections",
+    "cooled_fast",
     "damages",
     "dangers",
     "deposits",

@@ -50,6 +50,9 @@ SAME_WARMTH, OTHER_SCALE = 3.0, 10.0
 #: A warmth that somebody may have meant [degC], and closer than this to a tenth it was written as one [K] (common
 #: practice, no source).
 LEAST_MEANT, MOST_MEANT, TENTH = 4.0, 50.0, 0.005
+#: One cell read twice differs by no more than this, and it cools by no more than so much in an hour [K], [K/h] (common
+#: practice, no source).
+COOLS_AT_ONCE, COOLS = 20.0, 10.0
 #: Volts of a charger's dial and of a meter at the bank, and amps likewise, agree up to this share [1] (assumed).
 VOLTS_SHARE, AMPS_SHARE = 0.03, 0.25
 #: A charger passes on at least this share of what it takes [1], and one that gives next to nothing still takes up to so
@@ -185,6 +188,45 @@ def other_scale(reading: HandReading, probes: Collection[float]) -> str:
         if meant:
             beside = f"{where or 'the acid'} at {value:.1f} degC stands beside {probe:.1f} degC on the probe"
             asked.append(f"{beside}: did you mean {meant}?")
+    return "; ".join(asked)
+
+
+def cooled_fast(reading: HandReading, entries: Collection[Entry], limit: float) -> str:
+    """Ask about a place that was read over its limit and is cool at once: acid of some litres keeps its heat for hours.
+
+    Parameters
+    ----------
+    reading : HandReading
+        Canonical units.
+    entries : collection of Entry
+        What was noted before.
+    limit : float
+        Of the electrolyte [degC].
+
+    Examples
+    --------
+    >>> hot = Entry("temperature", 0.0, {"N1.2": 60.0})
+    >>> cool = HandReading("north", "temperature", 60.0, 60.0, {"N1.2": 20.0})
+    >>> cooled_fast(cool, [hot], 43.3)[:76]
+    'N1.2 at 20.0 degC was read at 60.0 degC, and that was 1 min before: no cell '
+    >>> cooled_fast(cool._replace(taken_at=5 * 3600.0, at=5 * 3600.0), [hot], 43.3)
+    ''
+    """
+    if reading.undo or reading.kind != "temperature":
+        return ""
+    asked = []
+    for where, value in reading.values.items():
+        before = [each for each in entries if each.kind == "temperature" and where in each.values]
+        if not before or isinstance(value, str):
+            continue
+        last = max(before, key=lambda each: each.taken_at)
+        was, hours = last.values[where], (reading.taken_at - last.taken_at) / 3600.0
+        if isinstance(was, str) or was < limit or was - value <= COOLS_AT_ONCE + COOLS * max(0.0, hours):
+            continue
+        asked.append(
+            f"{where or 'the acid'} at {value:.1f} degC was read at {was:.1f} degC, and that was {_ago(hours)} before: "
+            "no cell cools so fast; leave the charger off and read it again, in the same cell"
+        )
     return "; ".join(asked)
 
 

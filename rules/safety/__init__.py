@@ -61,13 +61,14 @@ from rules.safety.permits import (
     put_right,
     water_used,
 )
-from rules.safety.proof import CURRENT_WAIT, NOT_CURRENT, PROOF_WAIT
+from rules.safety.proof import CHARGER_OFF, CURRENT_WAIT, NOT_CURRENT, PROOF_WAIT, as_far_as
 from rules.safety.read_back import READ_BACK, SLOWEST_METER
 from rules.safety.state import DEGRADED, NOT_REPEATED, OVER_NOW, PROVED, TOLD_CLOSED, UNPROVED, Excused, OwnOff
 
 __all__ = [
     "AS_WRITTEN",
     "AUTO_OFF_MISSING",
+    "CHARGER_OFF",
     "CONTRADICTS",
     "CURRENT_WAIT",
     "DEGRADED",
@@ -114,6 +115,7 @@ __all__ = [
     "Proof",
     "Seen",
     "against_closing",
+    "as_far_as",
     "at_rest",
     "at_the_posts",
     "blocked_by",

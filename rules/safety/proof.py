@@ -41,6 +41,8 @@ WRONG_SIGN = (
     "current: sign: it reads below zero while the charger is on, and goes with it: turn sign of its [[bank.meter]], or "
     "its two wires"
 )
+#: Behind a relay that is closed nothing came: the cut of a charger that is off shows nothing of this one.
+CHARGER_OFF = "not proved: the charger is off; switch it on at the wall and prove again"
 NOT_CURRENT = "that the current falls with the relay"
 NEVER_CLOSED = "the relay never reported closed"
 NOTHING_SHOWED = (
@@ -226,7 +228,11 @@ def _closing(bank: Bank, lock: Interlock, at: float, seen: Seen, outcomes: Outco
     waited = at - lock.proving_since
     closed = seen.relay_closed is True and seen.relay_at > lock.proving_since
     flowing = provable(seen.current, seen.current_step) and seen.current_at > lock.proving_since
-    enough = CURRENT_WAIT if closed else PROOF_WAIT
+    off = _reports(bank) and seen.off_at > lock.proving_since and not flowing
+    # A charger that is slow to come on has its time before it counts as off.
+    enough = CURRENT_WAIT if closed and not off else PROOF_WAIT
+    if off and closed and waited >= enough:
+        return _failed(bank, lock, at, seen, waited, CHARGER_OFF, outcomes)
     if flowing or (waited >= enough and (closed or not _reports(bank))):
         return _open(bank, lock, at, seen, outcomes)
     if waited >= PROOF_WAIT:
@@ -323,6 +329,20 @@ def unproved(bank: Bank, lock: Interlock) -> str:
     return stuck_words(bank.relay, proof.own) or (
         "the relay was not proved since the cabin file says that it has no auto-off of its own"
     )
+
+
+def as_far_as(proof: Proof) -> str:
+    """Say how far a relay is proved whose current was not seen to fall; empty where it was, or nothing passed.
+
+    Examples
+    --------
+    >>> as_far_as(Proof(passed=True, kind="person", by="Ann"))[:31], as_far_as(Proof())
+    ('proved as far as the word of An', '')
+    """
+    if not proof.passed or proof.current_proved:
+        return ""
+    word = f"the word of {proof.by}" if proof.kind == "person" else "the relay's own word"
+    return f"proved as far as {word}; the fall of the amps is tried once the bank takes charge"
 
 
 def _kept(bank: Bank, lock: Interlock) -> OwnOff:

@@ -259,6 +259,9 @@ class Seen(NamedTuple):
         When [s since the epoch]; 0 where that report is of unknown age.
     temperature : float or None
         Hottest probe [degC].
+    off_at : float
+        When meters last showed that the charger is certainly off: no watts at its outlet, or no amps into a bank that
+        stands at volts of rest [s since the epoch]; 0 = they do not.
     """
 
     current: float | None = None
@@ -267,3 +270,4 @@ class Seen(NamedTuple):
     relay_closed: bool | None = None
     relay_at: float = 0.0
     temperature: float | None = None
+    off_at: float = 0.0

@@ -27,6 +27,7 @@ from rules.remaining import BLOCKING, told_now
 from rules.safety import (
     LONGEST_ROUND,
     TOP_UP_AT,
+    as_far_as,
     out_until,
     reset_refused,
     stuck_words,
@@ -126,6 +127,7 @@ def situation(bank: Bank, memory: Memory, view: View, now: ChargerNow, at: float
         given_up=phase.stop_awaited > 0.0,
         no_ammeter=not any(quantity in bank.by_quantity for quantity in CURRENT_QUANTITIES),
         unheard=_unheard(bank, memory, view),
+        proved=as_far_as(lock.proof),
     )
 
 

@@ -36,7 +36,7 @@ from rules.safety import (
     standing,
 )
 from rules.step.charged import read_full
-from rules.step.charger_seen import charger
+from rules.step.charger_seen import charger, off_seen
 from rules.step.derived_state import Standing
 from rules.step.memory import Memory, quiet_until, view_of
 from rules.step.next_look import next_look
@@ -258,6 +258,7 @@ def _seen(bank: Bank, memory: Memory, view: View) -> Seen:
         view.relay_closed,
         view.relay_at,
         view.hottest,
+        off_seen(bank, memory, view) if memory.interlock.proving == "closing" else 0.0,
     )
 
 

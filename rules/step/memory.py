@@ -46,6 +46,8 @@ class Memory(NamedTuple):
         First look since `charged_at` at which a known current did not charge; when the charge of now, or the last one,
         began after 6 h or more without, 0 = nobody saw it begin; last time with current flowing in before that
         [s since the epoch].
+    resumed_at : float
+        When current was last seen to begin to flow in after a look at which it did not [s since the epoch]; 0 = never.
     arrangement : Arrangement or None
         Blocks as they are joined now; None = as configured.
     ledger : dict of BlockLedger
@@ -93,6 +95,7 @@ class Memory(NamedTuple):
     idle_at: float = 0.0
     begun_at: float = 0.0
     charged_before: float = 0.0
+    resumed_at: float = 0.0
 
 
 #: What one sample may change stands before the rest.

@@ -11,6 +11,7 @@ from rules.meters import LARGEST_ZERO, Thermal, restarted
 from rules.phase import machine as phase
 from rules.plan import checklist
 from rules.safety import (
+    CHARGER_OFF,
     DEGRADED,
     EXTENSION,
     FIRE_NOTED,
@@ -32,7 +33,7 @@ from rules.safety import (
     permits,
     put_right,
 )
-from rules.step.charger_seen import charger, charging_seen, shown_phase
+from rules.step.charger_seen import charger, charging_seen, off_seen, shown_phase
 from rules.step.checklist_doubts import checklist_doubts
 from rules.step.current_verdict import JUDGED
 from rules.step.gas import counted_up_to
@@ -351,8 +352,9 @@ def _against_proof(bank: Bank, memory: Memory, at: float) -> str:
         return "too cold: a frozen battery must not be charged, not even for a test"
     if against := noted(bank, memory.hand, view):
         return "; ".join(found.reason for found in against.values())
-    if over := over_words(bank, memory, at, view=view):
-        return over
+    off = lock.allowed and view.relay_closed and off_seen(bank, memory, view) > lock.order_at
+    if against := over_words(bank, memory, at, view=view) or (CHARGER_OFF if off else ""):
+        return against
     return "" if lock.checklist_by else f"{CHECKLIST_OPEN}: walk round first, `revival checklist --name YOU`"
 
 

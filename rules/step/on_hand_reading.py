@@ -23,6 +23,7 @@ from rules.hand import (
     beside_the_whole,
     cautions,
     check,
+    cooled_fast,
     damages,
     dangers,
     differs_from_the_meter,
@@ -99,6 +100,12 @@ SAY_IT = (
     "hot, hissing, acid sprays, cracked, leaks, bulging, frozen, plates dry, post hot, terminal loose, cable cracked; "
     'where nothing is wrong say "all well"'
 )
+#: What is said first of a heat that is doubted, and what is done where it was a slip after all.
+SWITCH_OFF_FIRST = "over the limit, so switch the charger off at the wall first, then read it again"
+IF_A_SLIP = (
+    "It is taken as the danger that it may be, for a probe sits in one cell only; where it was a slip take it back "
+    "with `revival record temperature --undo` and give `revival reset`"
+)
 
 
 def record(configured: Bank, bank: Bank, memory: Memory, reading: HandReading) -> Outcomes:
@@ -136,8 +143,8 @@ def record(configured: Bank, bank: Bank, memory: Memory, reading: HandReading) -
         amps = strange_amps(bank, reading, _metered(view), OVER_CURRENT_FACTOR * bank.string_current_limit)
         outlet = strange_outlet(bank, reading, None if view.voltage_by_hand else view.voltage, _metered(view))
         why = "; ".join([each for each in (*strange, amps, outlet, volts_apart, whole_apart) if each])
-        taken = _string_over_danger(bank, reading) or (why == whole_apart and _volts_in_danger(bank, reading, charging))
-        if why and not reading.sure and not taken:
+        why = f"{SWITCH_OFF_FIRST}: {why}" if (hot := bool(why) and _too_hot(configured, reading)) else why
+        if why and not reading.sure and not _taken_at_once(bank, reading, why == whole_apart, charging, hot):
             asked = {"name": f"record {reading.kind}", "why": why, **_as_meant(reading)}
             return memory, (Event(reading.bank, "unsure", reading.at, asked),)
         hand = handlog.record(
@@ -175,14 +182,14 @@ def record(configured: Bank, bank: Bank, memory: Memory, reading: HandReading) -
     }
     if said := _said_at_once(configured, bank, memory, view, hand, reading, beside, charging):
         detail["cautions"] = said
-    if contradicts := _beside(apart, volts_apart, whole_apart):
+    doubted = f"{why}. {IF_A_SLIP}" if hot and not reading.sure else ""
+    if contradicts := doubted or _beside(apart, volts_apart, whole_apart):
         detail["beside"] = contradicts
     if gone is not None:
         detail["gone"] = {"taken_at": gone.taken_at, "values": dict(gone.values), "note": gone.note}
         memory = memory._replace(interlock=_taken_back(configured, memory.interlock, gone, hand))
     # Elsewhere nobody knows how long the water was stirred.
-    unmixed = _unmixed(hand, reading)
-    if reading.kind == "gravity" and unmixed and not reading.undo:
+    if reading.kind == "gravity" and (unmixed := _unmixed(hand, reading)) and not reading.undo:
         detail["unmixed"] = unmixed
     read = _read(reading.kind, reading.values, reading.temperature)
     if gone is not None:
@@ -309,6 +316,25 @@ def _volts_in_danger(bank: Bank, reading: HandReading, charging: bool) -> bool:
     return charging and hazards.lowest_block(bank, volts) is not None
 
 
+def _taken_at_once(bank: Bank, reading: HandReading, only_whole: bool, charging: bool, hot: bool) -> bool:
+    """Tell whether a doubtful reading trips first and is asked about afterwards: a probe sits in one cell only."""
+    if hot and reading.kind == "temperature" and any(reading.values):
+        return True
+    return _string_over_danger(bank, reading) or (only_whole and _volts_in_danger(bank, reading, charging))
+
+
+def _too_hot(bank: Bank, reading: HandReading) -> bool:
+    """Tell whether a warmth of now by hand is over its limit."""
+    if reading.undo or reading.kind not in ("temperature", "gravity") or reading.at - reading.taken_at > PRESENT:
+        return False
+    told = _read(reading.kind, reading.values, reading.temperature)
+    return any(
+        over_limit(bank, Meter("by hand", "electrolyte_temperature", at, placed=measured_at(at)), 1, value) is not None
+        for at, value in told.items()
+        if isinstance(value, float | int)
+    )
+
+
 def _beside(amps: str, block_volts: str, bank_volts: str) -> str:
     """Say what becomes of a reading that was taken although another one contradicts it."""
     if block_volts:
@@ -370,6 +396,7 @@ def _strange(bank: Bank, memory: Memory, reading: HandReading, view: View, shown
         strange_volts(bank, reading, view.voltage, showed),
         strange_gravity(bank, reading, known, watered, _gravities_typed(hand)),
         other_scale(reading, shown_by)
+        or cooled_fast(reading, hand.entries, bank.limits.temperature)
         or frozen_solid(reading, freezes_at(acid.gravity), [each for each in cold if each is not None]),
         strange_charger(bank, reading, shown),
         _may_be_a_danger(bank, reading),

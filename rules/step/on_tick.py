@@ -115,6 +115,8 @@ def _still_since(before: PhaseMemory, machine: PhaseMemory, at: float) -> float:
 
 def _began(memory: Memory, view: View, charging: bool, at: float) -> Memory:
     """Return the memory with the begin of a charge, for what was read before it and is noted in it."""
+    if charging and memory.idle_at > memory.charged_at:
+        memory = memory._replace(resumed_at=at)
     if charging and (not memory.charged_at or at - memory.charged_at > REST):
         seen = memory.idle_at > memory.charged_at
         return memory._replace(begun_at=at if seen else 0.0, charged_before=memory.charged_at)

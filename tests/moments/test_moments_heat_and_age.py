@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 
 from rules.events import Reading, Tick
+from tests.moments.test_moments_fire_and_smoke import charged
 from tests.support.moments import USUAL, Moment, bank_of, labels
 
 PROBE = "electrolyte_temperature"
@@ -161,3 +162,18 @@ def test_a_warm_reading_by_hand_that_is_taken_back_or_a_day_old_warns_no_more() 
     assert "temperature-high" in moment.now.flags
     moment.pass_time(3600.0, every=60.0)
     assert "temperature-high" not in moment.now.flags
+
+
+def test_a_doubtful_heat_by_hand_in_another_cell_cuts_first_and_asks_afterwards() -> None:
+    moment = charged()
+    moment.pass_time(30.0, electrolyte_temperature=15.4)
+    moment.hand("temperature", {"A2.1": 60.0})
+    moment.pass_time(10.0)
+    assert "over-temperature" in moment.now.latched and not moment.now.allowed
+    noted = next(event.detail for event in reversed(moment.events) if event.kind == "hand")
+    assert str(noted["beside"]).startswith("over the limit, so switch the charger off at the wall first")
+    assert "did you mean 60 degF?" in str(noted["beside"])
+    assert "unsure" in moment.hand("temperature", {"A2.1": 20.0})
+    assert "no cell cools so fast" in str(moment.events[-1].detail["why"]) and moment.act("reset") != ""
+    moment.hand("temperature", {}, undo=True)
+    assert moment.act("reset") == ""

@@ -11,6 +11,7 @@ from bridge.config import load
 from bridge.words.bank_status import standing
 from rules.bank import Bank
 from rules.events import Command, HandReading, Reading, Tick
+from rules.safety import TOLD_CLOSED
 from tests.support.fold import Fold
 
 HEAD = """
@@ -111,7 +112,7 @@ class Moment(Fold):
         until = self.at + seconds
         while self.at < until - 1e-6:
             self.at += every
-            closed = self.bank.relay is None or self.lock.allowed or bool(self.lock.proving)
+            closed = self.bank.relay is None or self.lock.allowed or self.lock.proving in TOLD_CLOSED
             if self.bank.relay is not None and self.heard:
                 self.fold(Reading("north", "relay_state", float(closed), self.at, self.at))
             self.turn = 1.0 - self.turn
