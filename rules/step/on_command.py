@@ -353,8 +353,8 @@ def _against_proof(bank: Bank, memory: Memory, at: float) -> str:
     if against := noted(bank, memory.hand, view):
         return "; ".join(found.reason for found in against.values())
     off = lock.allowed and view.relay_closed and off_seen(bank, memory, view) > lock.order_at
-    if against := over_words(bank, memory, at, view=view) or (CHARGER_OFF if off else ""):
-        return against
+    if over := over_words(bank, memory, at, view=view) or (CHARGER_OFF if off else ""):
+        return over
     return "" if lock.checklist_by else f"{CHECKLIST_OPEN}: walk round first, `revival checklist --name YOU`"
 
 
