@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import re
 import sys
 from datetime import datetime
 from typing import Any
@@ -25,8 +26,23 @@ from rules.advice import FIRST_AID
 from rules.bank import Bank
 from rules.events import Event
 from rules.events import moment as rounded
-from rules.hand import FIRE, HURT, ILL, REASONS, SMOKE, damages, dangers, located, measured_at, understood, worries
+from rules.hand import (
+    FIRE,
+    HURT,
+    ILL,
+    REASONS,
+    SMOKE,
+    damages,
+    dangers,
+    located,
+    measured_at,
+    of_this_scale,
+    understood,
+    worries,
+)
 
+#: A temperature without its scale, with its place in front or without.
+_BARE = re.compile(r"(?:[^=:]*[=:]\s*)?([+-]?\d+(?:[.,]\d+)?)")
 #: A rise of gravity that rounds to none [1].
 NOTHING = 0.0005
 #: Kinds that people call otherwise than the bus does.
@@ -62,7 +78,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--ac", action="store_true", help="amps at the charger's outlet, not at the bank; needs ac_voltage in the file"
     )
-    parser.add_argument("--temperature", metavar='"84 degF"', help="of the electrolyte, with a gravity")
+    parser.add_argument(
+        "--temperature",
+        metavar='"84 degF"',
+        help="of the electrolyte, with a gravity; a bare number is of the place's scale, and in doubt it is asked for",
+    )
     parser.add_argument("--at", metavar="WHEN", help='14:10, "20 min ago", or a date and time; left out: now')
     parser.add_argument("--by", type=a_name, metavar="NAME", help="who; left out: the user of this host")
     parser.add_argument("--note", default="", metavar="WORDS", help="anything in words")
@@ -119,7 +139,7 @@ def run(arguments: argparse.Namespace) -> int:
 def _of_one(loaded: Loaded, bank: Bank, words: list[str], arguments: argparse.Namespace) -> dict[str, Any]:
     """Tell the bridge of one bank, say what follows unless a machine reads it, and return the answer."""
     cabin = loaded.cabin
-    request = _request(bank, words, arguments)
+    request = _request(bank, words, arguments, cabin.degrees)
     journal = cabin.journal.path
     if arguments.at:
         now = ask(journal, {"ask": "status"})["bridge"]["at"]
@@ -252,7 +272,24 @@ def _banks(banks: dict[str, Bank], arguments: argparse.Namespace) -> tuple[list[
     return [banks[each] for each in choice], words
 
 
-def _request(bank: Bank, words: list[str], arguments: argparse.Namespace) -> dict[str, Any]:
+def _in_scale(words: list[str], scale: str) -> list[str]:
+    """Write the place's scale behind each bare temperature that is one in it and in no other.
+
+    Examples
+    --------
+    >>> _in_scale(["N1=17", "N2=31", "degC"], "degC"), _in_scale(["17"], "degF"), _in_scale(["77"], "degF")
+    (['N1=17 degC', 'N2=31', 'degC'], ['17'], ['77 degF'])
+    """
+    made = []
+    for word, behind in zip(words, [*words[1:], "0"], strict=True):
+        found = _BARE.fullmatch(word.strip())
+        alone = found is not None and re.search(r"\d", behind) is not None
+        own = found is not None and alone and of_this_scale(float(found[1].replace(",", ".")), scale)
+        made.append(f"{word.strip()} {scale}" if own else word)
+    return made
+
+
+def _request(bank: Bank, words: list[str], arguments: argparse.Namespace, scale: str) -> dict[str, Any]:
     temperature = arguments.temperature
     request: dict[str, Any] = {"ask": "record", "bank": bank.id, "by": arguments.by or whoever()}
     if arguments.sure:
@@ -268,12 +305,14 @@ def _request(bank: Bank, words: list[str], arguments: argparse.Namespace) -> dic
         return {**request, "kind": kind, "undo": True, **({"values": dict.fromkeys(words, "")} if words else {})}
     if not words:
         raise UsageError(f"{arguments.what}: give a value")
+    if arguments.what == "temperature":
+        words = _in_scale(words, scale)
     understood = understand(
         bank, arguments.what, words, string=arguments.string, block=arguments.block, ac=arguments.ac
     )
     if temperature is not None:
         try:
-            request["temperature"] = quantity(temperature, "degC")
+            request["temperature"] = quantity(_in_scale([temperature], scale)[0], "degC")
         except units.UnitError as error:
             raise UsageError(f"--temperature: {error}") from None
     note = " ".join(part for part in (understood.note, arguments.note) if part)

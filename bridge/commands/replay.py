@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import gzip
 import sys
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from contextlib import ExitStack
 from pathlib import Path
 from typing import IO
@@ -24,10 +24,14 @@ from bridge.runtime.engine import Engine
 from bridge.runtime.replayed import StateLines, event_line
 from bridge.settings import Cabin
 from bridge.words.bank_name import called
-from rules.events import Command, Derived, Event, Outcome
+from bridge.words.bank_status import event_words
+from bridge.words.spoken import spoken
+from rules.events import Command, Derived, Event, Outcome, moment
 
 #: The bar moves on after so many messages.
 SHOWN_EVERY = 5000
+#: So many phases, trips and kinds of what was dropped are named for each bank.
+NAMED = 10
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -40,12 +44,66 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--output", "--derived", type=Path, metavar="OUT", help="derived states, JSON Lines (else standard output)"
     )
+    parser.add_argument(
+        "--json", action="store_true", help="states as JSON Lines on a terminal too, which else shows a summary"
+    )
     parser.add_argument("--events", type=Path, metavar="OUT", help="events and relay orders, JSON Lines")
     parser.add_argument(
         "--score", type=Path, metavar="NOTEBOOK", help="CSV when,bank,what: what happened when; say how right it was"
     )
     parser.add_argument("--picture", type=Path, metavar="OUT.svg", help="draw the score, one picture a bank")
     add_force(parser)
+
+
+class Course:
+    """What a person wants to know of a recording: phases, trips, hours and hold of each bank."""
+
+    def __init__(self) -> None:
+        self.phases: dict[str, list[tuple[str, float]]] = {}
+        self.last: dict[str, Derived] = {}
+        self.first: dict[str, float] = {}
+        self.hold: dict[str, float] = {}
+        self.trips: dict[str, list[Event]] = {}
+
+    def see(self, derived: Derived) -> None:
+        """Take in one state."""
+        bank = derived.bank
+        phases = self.phases.setdefault(bank, [])
+        if not phases or phases[-1][0] != derived.phase:
+            phases.append((derived.phase, derived.at))
+        self.first.setdefault(bank, derived.at)
+        self.hold[bank] = max(self.hold.get(bank, 0.0), derived.hold_hours)
+        self.last[bank] = derived
+
+    def words(self, scale: str, rejected: Mapping[tuple[str, str], int]) -> list[str]:
+        """Return it in some twenty lines, and what was dropped."""
+        lines = []
+        for bank, last in self.last.items():
+            begun = self.first[bank]
+            lines.append(
+                f"{called(bank)}: {moment(begun)} to {moment(last.at)}, {(last.at - begun) / 3600.0:.1f} h of record"
+            )
+            phases = self.phases[bank]
+            ends = [*[at for _, at in phases[1:]], last.at]
+            told = [
+                f"  {phase}: {(end - at) / 3600.0:.1f} h from {moment(at)}"
+                for (phase, at), end in zip(phases, ends, strict=True)
+            ]
+            lines += _some(told, "phases")
+            lines.append(f"  hold: {self.hold[bank]:.1f} h" + (f" of {last.hold_needed:g} h" * (last.hold_needed > 0)))
+            if last.remaining_hours is not None:
+                lines.append(f"  remaining at the end: {last.remaining_hours:.1f} h")
+            trips = self.trips.get(bank, [])
+            said = [f"  {moment(event.at)} {event_words(event, scale)}" for event in trips]
+            lines += _some(said, "trips") or ["  no trip"]
+        dropped = [f"{many} of {of}, {why}" for (of, why), many in rejected.items() if many]
+        lines.append(f"dropped: {', '.join(dropped[:NAMED]) or 'nothing'}")
+        return [spoken(line, scale) for line in lines]
+
+
+def _some(lines: list[str], what: str) -> list[str]:
+    """Return the first lines, and how many are left out."""
+    return [*lines[:NAMED], *([f"  and {len(lines) - NAMED} more {what}"] if len(lines) > NAMED else [])]
 
 
 def recorded(path: Path) -> Iterator[Message]:
@@ -120,11 +178,15 @@ def run(arguments: argparse.Namespace) -> int:
     mapped = {mapping.topic for mapping in loaded.routes.mappings} | set(own)
     looks: dict[str, list[scored.Look]] = {note.bank: [] for note in notes}
     shown = arguments.output is not None or arguments.score is None
+    summary = shown and arguments.output is None and not arguments.json and sys.stdout.isatty()
+    course = Course()
     with ExitStack() as stack:
         out = stack.enter_context(output(arguments.output))
         events = None if arguments.events is None else stack.enter_context(output(arguments.events))
         refuse_foreign(loaded.cabin, mapped, (message.topic for message in recorded(named[0])))
-        engine, count, told = _played(loaded, named[0], looks, out if shown else None, events)
+        engine, count, told = _played(loaded, named[0], looks, out if shown and not summary else None, events, course)
+    if summary:
+        print("\n".join(course.words(loaded.cabin.degrees, engine.rejected)))
     _say(notes, looks, arguments.picture)
     _say_untold(loaded.cabin, told)
     refused = sum(engine.rejected.values())
@@ -133,7 +195,12 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _played(
-    loaded: Loaded, messages: Path, looks: dict[str, list[scored.Look]], out: IO[str] | None, events: IO[str] | None
+    loaded: Loaded,
+    messages: Path,
+    looks: dict[str, list[scored.Look]],
+    out: IO[str] | None,
+    events: IO[str] | None,
+    course: Course,
 ) -> tuple[Engine, int, set[str]]:
     """Play a recording through an engine, what it says into the outputs.
 
@@ -150,11 +217,15 @@ def _played(
             line = lines.line(outcome)
             if line is None:
                 return
+            course.see(outcome)
             if out is not None:
                 out.write(line + "\n")
             if outcome.bank in looks:
                 looks[outcome.bank].append(scored.look(outcome))
-        elif events is not None:
+            return
+        if isinstance(outcome, Event) and outcome.kind == "trip":
+            course.trips.setdefault(outcome.bank, []).append(outcome)
+        if events is not None:
             events.write(event_line(outcome) + "\n")
 
     engine = Engine(loaded.cabin.banks, loaded.routes, carry, wanted=lines.wanted)

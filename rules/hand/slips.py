@@ -230,6 +230,28 @@ def cooled_fast(reading: HandReading, entries: Collection[Entry], limit: float) 
     return "; ".join(asked)
 
 
+def of_this_scale(number: float, scale: str) -> bool:
+    """Tell whether a bare number is a warmth of acid in the place's own scale, and hardly one in the other.
+
+    Parameters
+    ----------
+    number : float
+        As it was written, [degC] or [degF].
+    scale : str
+        The place's own, "degC" or "degF".
+
+    Examples
+    --------
+    >>> [of_this_scale(17.0, scale) for scale in ("degC", "degF")], of_this_scale(77.0, "degF")
+    ([True, False], True)
+    >>> of_this_scale(45.0, "degC"), of_this_scale(110.0, "degC")
+    (False, False)
+    """
+    celsius, fahrenheit = number, (number - 32.0) / 1.8
+    own, other = (celsius, fahrenheit) if scale == "degC" else (fahrenheit, celsius)
+    return 0.0 <= own <= MOST_MEANT and not LEAST_MEANT <= other <= MOST_MEANT
+
+
 def frozen_solid(reading: HandReading, freezes: float, beside: Collection[float]) -> str:
     """Ask about a warmth at which the acid would be ice: the point was put wrong, or the scale or the sign.
 

@@ -246,6 +246,25 @@ def test_the_line_goes_to_the_bridge_with_temperature_time_and_name(
     assert (record.by, record.taken_at, record.note) == ("Ann", NOW - 1200.0, "smells")
 
 
+@pytest.mark.parametrize(("bare", "celsius"), [("17", 17.0), ("17,5", 17.5), ("45", None), ("110", None)])
+def test_a_bare_temperature_is_of_the_places_scale_unless_it_may_be_of_the_other(
+    asked: Callable[..., tuple[int, list[Request]]],
+    capsys: pytest.CaptureFixture[str],
+    tmp_path: Path,
+    bare: str,
+    celsius: float | None,
+) -> None:
+    path = next(tmp_path.glob("*.toml"))
+    path.write_text(path.read_text().replace("[site]", '[site]\ntemperature = "degC"'))
+    for words in (["gravity", "N1.1=1.265", "--temperature", bare], ["temperature", "N1.1=" + bare]):
+        code, requests = asked(*words)
+        if celsius is None:
+            assert code == 2 and "does not say its unit: write" in capsys.readouterr().err
+        else:
+            record = told(requests)
+            assert celsius == (record.temperature if words[0] == "gravity" else record.values["N1.1"])
+
+
 def test_a_reading_that_is_filed_under_another_day_says_under_which(
     asked: Callable[..., tuple[int, list[Request]]], capsys: pytest.CaptureFixture[str]
 ) -> None:

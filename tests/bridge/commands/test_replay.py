@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import contextlib
+import gzip
 import io
 import json
 import re
+import sys
 from itertools import pairwise
 from pathlib import Path
 from typing import NamedTuple
@@ -58,6 +60,26 @@ def replayed(tmp_path_factory: pytest.TempPathFactory) -> Replayed:
 def lines(replayed: Replayed) -> list[dict[str, object]]:
     """Its states."""
     return replayed.lines
+
+
+def test_a_person_at_a_terminal_gets_a_summary_and_a_pipe_gets_lines(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    short = tmp_path / "short.jsonl"
+    with gzip.open(ROUND, "rt") as lines:
+        short.write_text("".join(line for line, _ in zip(lines, range(6000), strict=False)))
+    words = ["replay", "--config", str(CABIN), str(short)]
+    assert main(words) == 0
+    piped = capsys.readouterr().out
+    assert all(json.loads(line)["bank"] == "north" for line in piped.splitlines())
+    monkeypatch.setattr(sys.stdout, "isatty", lambda: True)
+    assert main([*words, "--json"]) == 0
+    assert capsys.readouterr().out == piped
+    assert main(words) == 0
+    said = capsys.readouterr().out.splitlines()
+    assert 4 <= len(said) <= 22 and said[0].startswith("bank north: ") and said[0].endswith(" h of record")
+    assert any(line.startswith("  waking: ") for line in said) and any(line.startswith("  hold: ") for line in said)
+    assert any("trip" in line for line in said) and said[-1].startswith("dropped: ")
 
 
 def test_every_line_has_the_words_of_the_recording_format(lines: list[dict[str, object]]) -> None:
