@@ -107,7 +107,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="each of the room's two openings for air, one low and one high: the plan caps the charger by them; none",
     )
     answers.add_argument("--relay", metavar="TOPIC", help="the relay in the charger's AC feed; none for watch only")
-    answers.add_argument("--relay-state", metavar="TOPIC", help="where it tells its state")
+    answers.add_argument(
+        "--relay-state", metavar="TOPIC", help="where it tells its state; of a document 'TOPIC /place'"
+    )
     answers.add_argument("--auto-off", metavar='"90 s"', help="it opens so long after the last allow; none, unknown")
     answers.add_argument(
         "--power-on", metavar="open|closed|unknown", help="the relay when its power comes back; off is open"

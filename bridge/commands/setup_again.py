@@ -60,10 +60,12 @@ from bridge.commands.setup_relay import (
     STATE,
     as_heard,
     asked_of,
+    document_at,
     likely_one,
     named_wrongly,
     read_auto_off,
     read_order,
+    read_place,
     read_power_on,
     read_topic,
     unheard,
@@ -752,10 +754,11 @@ def _relay_edits(
     state = relay.state_topic or "none"
 
     def told(text: str, answer: str) -> str:
-        text = said("state_topic", _state)(text, answer)
-        return _read_at(text, answer, relay, number, heard if heard is not None else around(answer))
+        text = said("state_topic", _state)(text, answer.partition(" ")[0])
+        return _read_at(asker, text, read_place(answer), relay, number, heard if heard is not None else around(answer))
 
     def around(state: str) -> list[HeardRelay]:
+        state = state.partition(" ")[0]
         above = state.rpartition("/")[0]
         why = "for where the state stands in it"
         return _heard_at(asker, loaded, f"{above}/#" if above else state, why, state) or []
@@ -795,9 +798,13 @@ def _heard_at(asker: Asker, loaded: Loaded, topics: str, why: str, state: str = 
     return relays(heard.collector.switches, heard.found)
 
 
-def _read_at(text: str, topic: str, relay: RelayTable, number: int, heard: Sequence[HeardRelay]) -> str:
+def _read_at(asker: Asker, text: str, place: str, relay: RelayTable, number: int, heard: Sequence[HeardRelay]) -> str:
     """Return the text with the state where it was heard to stand in its document, and in the words heard there."""
-    found = next((one for one in heard if one.state_topic == topic), None)
+    topic, _, pointer = place.partition(" ")
+    found = next((one for one in heard if one.state_topic == topic and pointer in {"", one.state_pointer}), None)
+    found = found or document_at(asker, place)
+    if found is None and pointer:
+        text = set_key(text, "[bank.relay]", number, f'state_pointer = "{escaped(pointer)}"')
     if found is None:
         return text
     for key in ("state_pointer", "state_open", "state_closed"):
@@ -812,4 +819,4 @@ def _read_at(text: str, topic: str, relay: RelayTable, number: int, heard: Seque
 
 
 def _state(answer: str) -> str:
-    return "" if answer == "none" else read_topic(answer)
+    return "" if read_topic(answer) == "none" else answer

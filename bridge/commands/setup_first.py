@@ -471,6 +471,7 @@ def printed_of(
     said = said._replace(relay=relay, words=words)
     plug = [] if relay is None else plug_meters(heard.collector, (relay.topic, relay.state_topic))
     bank = with_plug(asker, name, bank, plug)
+    _see_so_far(said, bank, tried)
     beside = heard_outlet(heard.collector, heard_relays) if relay is None else None
 
     def with_mains(volts: str, own: Found = bank) -> None:

@@ -9,7 +9,7 @@ from bridge import units
 from bridge.commands.setup_answers import UNKNOWN, Asker, doubted, seen
 from bridge.commands.spoke_beside import spoke_beside
 from bridge.config.models import AUTO_OFF as SPAN
-from bridge.listen.relays import HeardRelay, of_order, order_beside, orders_by_name, state_by_name
+from bridge.listen.relays import HeardRelay, of_order, order_beside, orders_by_name, state_by_name, told_at
 from bridge.listen.write import RelayWords
 
 #: Said of a place that is neither a meter nor a relay.
@@ -34,11 +34,17 @@ SHOWN = 4
 
 
 #: What is no topic but an answer to another question.
-_NO_TOPICS = frozenset({"yes", "no", "y", "n", "on", "off", "open", "closed", "unknown"})
+_NO_TOPICS = frozenset({"yes", "y", "on", "off", "open", "closed", "unknown"})
 
 
 def read_topic(text: str) -> str:
-    """Return an exact topic, or `none`."""
+    """Return an exact topic, or `none`.
+
+    >>> read_topic("barn/plug3/set"), read_topic("no")
+    ('barn/plug3/set', 'none')
+    """
+    if text.lower() in {"no", "n", "none"}:
+        return "none"
     if re.search(r"\s", text):
         raise ValueError("a topic has no spaces: write it as the broker carries it, such as cabin/charger/set")
     if set("+#") & set(text) or text.startswith("$"):
@@ -46,6 +52,22 @@ def read_topic(text: str) -> str:
     if text.lower() in _NO_TOPICS or not re.search(r"[^\W\d]{2}", text):
         raise ValueError(f"{text!r} is hardly a topic: write it whole, such as cabin/charger/set, or none")
     return text
+
+
+def read_place(text: str) -> str:
+    """Return where a relay tells its state: an exact topic, a document's with the place in it, or `none`.
+
+    >>> read_place("barn/plug3/state  /relay"), read_place("barn/plug3/state"), read_place("none")
+    ('barn/plug3/state /relay', 'barn/plug3/state', 'none')
+    """
+    topic, pointer = _split(text.strip())
+    return f"{read_topic(topic)} {pointer}".strip()
+
+
+def _split(place: str) -> tuple[str, str]:
+    """Return a topic, and where in its document; empty where the payload is the state."""
+    found = re.fullmatch(r"(\S+)\s+(/\S*)", place)
+    return (place, "") if found is None else (found[1], found[2])
 
 
 def read_auto_off(text: str) -> str:
@@ -79,21 +101,22 @@ ENTER_TAKES = (
 
 
 def likely_one(heard: Sequence[HeardRelay]) -> str:
-    """Return the topic that Enter takes: the only relay that was heard, or the likeliest if it is called a charger's.
+    """Return the topic that Enter takes: the likeliest if it is a charger's, or alone nearest to the bank's meters.
 
     One that is called after a pump or a lamp is never taken so: the bridge opens its relay as it starts.
 
-    >>> plug = HeardRelay("", "barn/plug3/state", "OFF", "ON", False)
+    >>> plug = HeardRelay("", "barn/plug3/state", "OFF", "ON", False, near=1)
     >>> likely_one([plug]), likely_one([plug, plug]), likely_one([plug._replace(charger=True), plug])
     ('barn/plug3/state', 'none', 'barn/plug3/state')
-    >>> pump = plug._replace(state_topic="well/pump/state")
+    >>> pump = HeardRelay("", "well/pump/state", "OFF", "ON", False)
     >>> likely_one([pump]), likely_one([plug, pump])
     ('none', 'barn/plug3/state')
     """
     able = [one for one in heard if not one.elsewhere]
-    if not able or (len(able) > 1 and not able[0].charger):
+    if not able:
         return "none"
-    return able[0].topic or able[0].state_topic
+    first, second = able[0], able[1].near if len(able) > 1 else 0
+    return (first.topic or first.state_topic) if first.charger or first.near > second else "none"
 
 
 def read_order(asker: Asker, heard: Sequence[HeardRelay], tried: Callable[[HeardRelay], None]) -> Callable[[str], str]:
@@ -121,6 +144,7 @@ def read_order(asker: Asker, heard: Sequence[HeardRelay], tried: Callable[[Heard
         return topic
 
     def answer(text: str) -> str:
+        text = _split(text.strip())[0]
         state = _state_at(text, heard) or _in_a_document(text, heard)
         if state is None or state.topic or not asker.asks or asker.arguments.relay is not None:
             return order(text)
@@ -219,7 +243,7 @@ def asked_of(
     known = of_order(topic, heard or ())
     relay = known or HeardRelay(topic, "", "OFF", "ON", True)
     if known is None:
-        how = "assumed, for nothing of it was heard" if heard is not None else "assumed: nothing of it is known yet"
+        how = "assumed, for no order to it was heard" if heard is not None else "assumed: nothing of it is known yet"
     elif any(one.topic == topic for one in heard or ()):
         how = "as it was heard to say"
     else:
@@ -242,8 +266,8 @@ def asked_of(
                 f"{topic} cannot be both: where it takes its orders it says nothing of itself. Where does it tell its "
                 "state? none where it tells nobody"
             )
-        state = read_topic(text)
-        tried(_telling(relay, state), RelayWords())
+        state = read_place(text)
+        tried(_telling(asker, relay, state), RelayWords())
         return state
 
     if asker.arguments.relay_state is None and topic != "none" and asker.states.get(topic) == relay.state_topic:
@@ -256,7 +280,14 @@ def asked_of(
             relay.state_topic or "none",
             doubted(asker, "relay_state", read_state, lambda state: unheard(asker, state, topic)),
         )
-    relay = _telling(relay, state)
+    relay = _telling(asker, relay, state)
+    if relay.state_pointer:
+        opened, closed = relay.state_open or relay.cut, relay.state_closed or relay.allow
+        asker.console.print(
+            f'its state stands at {relay.state_pointer} in the document at {relay.state_topic}: "{opened}" is open, '
+            f'"{closed}" is closed',
+            markup=False,
+        )
     if asker.asks and asker.arguments.auto_off is None:
         asker.console.print(OF_AUTO_OFF, markup=False)
     auto_off = asker.answer(
@@ -270,18 +301,66 @@ def asked_of(
     return relay, RelayWords(auto_off, power_on)
 
 
-def _telling(relay: HeardRelay, state: str) -> HeardRelay:
-    """Return the relay as it tells its state at a topic, or at `none`; as heard where it was heard there."""
-    if state == relay.state_topic:
+def _telling(asker: Asker, relay: HeardRelay, state: str) -> HeardRelay:
+    """Return the relay as it tells its state at a place, or at `none`; as heard where it was heard there."""
+    topic, pointer = _split(state)
+    if topic == relay.state_topic and pointer in {"", relay.state_pointer}:
         return relay
-    return relay._replace(
-        state_topic="" if state == "none" else state, state_pointer="", state_open="", state_closed=""
+    silent = relay._replace(state_topic="", state_pointer="", state_open="", state_closed="")
+    if topic == "none":
+        return silent
+    told = document_at(asker, state)
+    if told is None:
+        return silent._replace(state_topic=topic, state_pointer=pointer)
+    words = (told.cut, told.allow)
+    differ = [word.lower() for word in words] != [relay.cut.lower(), relay.allow.lower()]
+    return silent._replace(
+        state_topic=topic,
+        state_pointer=told.state_pointer,
+        state_open=words[0] if differ else "",
+        state_closed=words[1] if differ else "",
     )
+
+
+def document_at(asker: Asker, state: str) -> HeardRelay | None:
+    """Return what was heard to say a relay's state in a document at a place; None where no such document was heard.
+
+    Raises
+    ------
+    ValueError
+        A document was heard at the topic, and which of its places is the state is not certain.
+    """
+    topic, pointer = _split(state)
+    sources = asker.heard.switches if asker.heard is not None else []
+    told = told_at(sources, topic)
+    if pointer:
+        return next((one for one in told if one.state_pointer == pointer), None)
+    here = [source for source in sources if source.topic == topic]
+    if not any(source.at for source in here) or not all(source.at for source in here):
+        return None
+    if len(told) != 1:
+        says = ", ".join(one.state_pointer for one in told[:SHOWN])
+        raise ValueError(
+            f"{topic} carries a document, and {f'several things in it say on or off: {says}' if told else _NO_STATE}; "
+            f"name the place behind the topic, such as: {topic} {told[0].state_pointer if told else '/relay'}"
+        )
+    return told[0]
+
+
+#: Said of a document in which a relay's state is looked for.
+_NO_STATE = "nothing was heard in it that says on or off"
 
 
 def unheard(asker: Asker, state: str, order: str) -> str:
     """Return that nothing was heard where a relay is said to tell its state, and what was heard beside it."""
-    if asker.heard is None or state == "none" or state in asker.heard.topics:
+    topic, pointer = _split(state)
+    if asker.heard is None or state == "none":
         return ""
-    near = spoke_beside(state, asker.heard.topics - {order})
+    if topic in asker.heard.topics:
+        told = [one.state_pointer for one in told_at(asker.heard.switches, topic)]
+        if not pointer or pointer in told:
+            return ""
+        also = f"; it stands there at: {', '.join(told[:SHOWN])}" if told else ""
+        return f"nothing that says on or off was heard at {state}{also}"
+    near = spoke_beside(topic, asker.heard.topics - {order})
     return f"nothing was heard at {state}{f'; heard beside it: {near}' if near else ''}"

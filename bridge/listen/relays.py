@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
 from itertools import pairwise
 from typing import NamedTuple
@@ -38,6 +39,8 @@ _FOLLOWS, _MOMENTS = 0.95, 3
 
 #: What a switch is called that feeds a charger, beside its own words.
 _FED = AC | CHARGER
+#: What a plug calls its own state beside what it measures, and not a state or a relay.
+_OF_A_PLUG = AC | ENGAGED | {"output", "out"}
 
 
 class HeardRelay(NamedTuple):
@@ -55,6 +58,8 @@ class HeardRelay(NamedTuple):
         Where its state stands in a document; empty where the state is the whole payload.
     state_open, state_closed : str
         As it says its state where that is not as its orders say it, else empty.
+    near : int
+        How many words its place has in common with that of a bank's volts.
     """
 
     topic: str
@@ -65,6 +70,7 @@ class HeardRelay(NamedTuple):
     state_pointer: str = ""
     state_open: str = ""
     state_closed: str = ""
+    near: int = 0
 
     @property
     def elsewhere(self) -> bool:
@@ -99,7 +105,8 @@ def relays(sources: Iterable[Source], banks: Iterable[Found] = ()) -> list[Heard
     two_states = [source for source in heard if _switches(source)]
     steps = {_key(source) for source in two_states if any(_follows(source, _into(one)) for one in flows)}
     # in a document only what is called a state is one: a lamp's colour switches as well
-    switches = {source.topic: source for source in two_states if _tells_its_state(source)}
+    switches = {source.topic: source for source in _of_plugs(two_states, heard)}
+    switches |= {source.topic: source for source in two_states if _tells_its_state(source)}
     switches |= {source.topic: source for source in two_states if source.style == "plain"}
     switches |= {source.topic: source for source in two_states if _key(source) in steps}
     orders = [topic for topic, source in switches.items() if _takes_orders(topic, source)]
@@ -113,18 +120,59 @@ def relays(sources: Iterable[Source], banks: Iterable[Found] = ()) -> list[Heard
     sure_flows = [one for one in flows if not any(e.name.startswith("sign ") and e.weight < 0 for e in one.evidence)]
     volts = [bank.voltage for bank in found_banks if bank.voltage is not None]
 
-    def likely(one: HeardRelay) -> tuple[bool, bool, bool, bool, bool, bool, int, bool]:
+    def placed(one: HeardRelay) -> HeardRelay:
         source = switches[one.state_topic or one.topic]
         near = max((shared(source, volt.source) for volt in volts), default=0)
+        return one._replace(near=near, charger=one.charger or _key(source) in steps)
+
+    def likely(one: HeardRelay) -> tuple[bool, bool, bool, bool, bool, bool, bool, int, bool, bool]:
+        source = switches[one.state_topic or one.topic]
         named = bool(_called(source) & RELAYS)
         against = any(_against(source, _into(flow)) for flow in sure_flows)
         mapped = bool(one.topic and one.state_topic)
         # of one device that tells it twice the plain word is nearer to its switch than a document about all of it
         document = source.style != "plain"
-        other = not one.charger, one.elsewhere
-        return _key(source) not in steps, against, *other, not mapped, not named, -near, document
+        measured = _measured(source, heard)
+        return (
+            *(_key(source) not in steps, against, not one.charger, one.elsewhere, not one.near, not mapped, not named),
+            *(-one.near, not measured, document),
+        )
 
-    return sorted(found, key=likely)
+    return sorted(map(placed, found), key=likely)
+
+
+def _of_plugs(two_states: list[Source], heard: list[Source]) -> list[Source]:
+    """Return what in a document tells a plug's state: called a relay, or beside what it measures, and alone there.
+
+    >>> plug = [Source("hut/p3", "json", "/relay", contact=True), Source("hut/p3", "json", "/watts", values=[7.5])]
+    >>> lamp = [Source("hut/p4", "json", "/blink", contact=True), Source("hut/p4", "json", "/hue", values=[7.5])]
+    >>> [f"{one.topic} {one.at}" for one in _of_plugs([plug[0], lamp[0]], [*plug, *lamp])]
+    ['hut/p3 /relay']
+    """
+    said = [source for source in two_states if source.style == "json" and source.contact]
+    told = [source for source in said if _last(source) & RELAYS]
+    told += [source for source in said if _last(source) & _OF_A_PLUG and _measured(source, heard)]
+    topics = Counter(source.topic for source in told)
+    return [source for source in told if topics[source.topic] == 1]
+
+
+def _measured(source: Source, heard: list[Source]) -> bool:
+    """Tell whether power is told in the same document: so does a plug that measures."""
+    beside = (one for one in heard if one.topic == source.topic and one.at and not one.contact)
+    return any(WORDS.get(word) == "power" for one in beside for word in words_of(one.at))
+
+
+def told_at(sources: Iterable[Source], topic: str) -> list[HeardRelay]:
+    """Return everything in the documents of a topic that says one of two states: its owner says it is a relay's.
+
+    >>> told = [Source("hut/p3", "json", "/out", contact=True), Source("hut/p3", "json", "/alarm", values=[0.0])]
+    >>> [(one.state_pointer, one.cut) for one in told_at(told, "hut/p3")]
+    [('/out', 'false')]
+    """
+    here = [one for one in sources if one.topic == topic and one.style == "json" and one.at and _switches(one)]
+    here = [one for one in here if one.contact] or here
+    by_name = [one for one in here if _last(one) & (STATES | RELAYS)]
+    return [_relay("", topic, {topic: one}) for one in (by_name if len(by_name) == 1 else here)]
 
 
 def _key(source: Source) -> tuple[str, str]:

@@ -226,3 +226,54 @@ def test_an_owner_of_a_plug_without_auto_off_is_told_what_it_is_where_it_is_set_
     assert "none: the bank may be charged, and nothing opens the relay when broker" in told
     (relay,) = config.load(tmp_path / "cabin.toml").cabin.relays
     assert relay.auto_off is None and not relay.uncovered and "auto_off is missing" not in told
+
+
+#: The same plug calls its state a relay; a pump's beside it has nothing to do with the bank.
+OTHER_PLUG: dict[str, Callable[[float, float], str]] = {
+    **{topic: says for topic, says in METERS.items() if topic != STATE},
+    STATE: lambda volts, amps: f'{{"relay": "OFF", "watts": {volts * amps / 0.85 + 2:.1f}}}',
+    "well/pump/state": lambda volts, amps: "OFF",
+}
+
+
+def pointer_of(loaded: config.Loaded) -> str | None:
+    """Return where the file reads the relay's state in its document."""
+    relay = loaded.model.bank[0].relay
+    return None if relay is None else relay.state_pointer
+
+
+@pytest.mark.parametrize("named", ["", ORDERS, f"{STATE} /relay"])
+def test_a_plug_that_calls_its_state_a_relay_beside_its_watts_is_found_and_comes_first(
+    named: str, make_broker: Callable[..., Broker], tmp_path: Path
+) -> None:
+    broker = make_broker()
+    with shed(broker.port, meters=OTHER_PLUG):
+        #: where it takes orders, or where it tells its state; auto-off; power; draws; outlet; page
+        answers = [*BANK, named, "", "90 s", "open", "", "230", "none"]
+        code, shown = typed_into(first(broker.port), answers, tmp_path)
+    told = " ".join(shown.split())
+    assert code == 0, shown
+    assert f"[{STATE}]: " in told and "assumed, for no" not in told
+    assert f'its state stands at /relay in the document at {STATE}: "OFF" is open, "ON" is closed' in told
+    loaded = config.load(tmp_path / "cabin.toml")
+    (relay,) = loaded.cabin.relays
+    assert (relay.topic, relay.state_topic, relay.cut, relay.allow) == (ORDERS, STATE, "OFF", "ON")
+    assert pointer_of(loaded) == "/relay"
+    assert [one.pointer for one in loaded.model.bank[0].meter if one.quantity == "ac_power"] == ["/watts"]
+
+
+@pytest.mark.parametrize("state", [STATE, f"{STATE} /relay"])
+def test_where_a_relay_tells_its_state_in_a_document_is_taken_as_an_option(
+    state: str, make_broker: Callable[..., Broker], tmp_path: Path
+) -> None:
+    broker, file = make_broker(), tmp_path / "cabin.toml"
+    relay = ["--relay", "garage/p9/set", "--relay-state", state, "--auto-off", "none", "--power-on", "open"]
+    with shed(broker.port, meters=OTHER_PLUG):
+        words = [*first(broker.port), "--yes", "--ac-voltage", "230", *relay]
+        assert main([*words, "--output", str(file)]) == 0
+    loaded = config.load(file)
+    assert pointer_of(loaded) == "/relay"
+    # and of a file that is there
+    assert main(["setup", *HASTE, "--output", str(file), "--yes", "--relay-state", f"{STATE} /other"]) == 0
+    loaded = config.load(file)
+    assert pointer_of(loaded) == "/other"
