@@ -322,8 +322,11 @@ def read_probe(text: str) -> str:
 
     >>> read_probe("in the acid"), read_probe("On the case.")
     ('cell', 'case')
+    >>> read_probe("in the acid of cell 4")
+    'cell'
     """
-    said = re.sub(r"^(in|inside|on|at)\s+", "", text.strip(" .").lower())
+    said = re.sub(r"\s+of (the )?(cell|block|battery)( no\.?)?( \w+)?$", "", text.strip(" ."), flags=re.IGNORECASE)
+    said = re.sub(r"^(in|inside|on|at)\s+", "", said.lower())
     said = re.sub(r"^the\s+", "", said)
     place = next((place for place, words in _PLACES.items() if said in words), None)
     if place is None:

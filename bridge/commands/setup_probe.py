@@ -130,7 +130,8 @@ def placed_anew(asker: Asker, text: str, bank: str, probes: Sequence[Probe], tak
     for said in said_of(asker):
         if said.place and said.place not in {probe.place for probe in probes}:
             raise UsageError(
-                f'--probe "{said.place}={said.placed}": no thermometer of {bank} in the file; its own: {known}'
+                f'--probe "{said.place}={said.placed}": no thermometer of {bank} in the file; its own: {known}; a new '
+                f'one is taken by `revival setup --take "{said.place}"`, or asked about by a plain `revival setup`'
             )
     if not probes:
         raise UsageError(f"--probe: {bank} has no electrolyte thermometer in the file")
