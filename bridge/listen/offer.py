@@ -107,7 +107,7 @@ def _further(one: Guess, own: list[Guess], bank: Guess) -> str:
         nearer = shared(other.source, bank.source) - depth
         likelier = nearer >= 0 and other.sure >= _MUCH_LIKELIER * one.sure
         if likelier or (not called and nearer > 0 and other.sure >= one.sure):
-            return f"sooner it is {told(other)}"
+            return f"{told(other)} is more likely the thermometer of this bank, so it is left out"
     return ""
 
 
