@@ -519,7 +519,7 @@ def test_what_is_noted_is_answered_with_the_caution_the_question_and_the_place_t
         said = record("gravity", "N1.1=1.25", "--temperature", "77 degF")[1]
         assert "it charges: switch the charger off at the wall before a cell is opened" in said
         assert "corrected to 80.0 °F" in said and "hydrometer_reference" in said
-        assert "it charges" in record("water", "N1=60 ml")[1]
+        assert "it charges" in record("water", "N1=50 ml")[1]
         assert "plates-bare raised: level at or below the plates at N1" in record("level", "N1=0")[1]
         assert "top of the plates" not in record("level", "N1=12 mm")[1]
         assert "amps noted: string N 17 A" in record("amps", "N=17")[1]
