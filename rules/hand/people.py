@@ -105,6 +105,8 @@ _WELL = re.compile(
     r"missing|weak)\b",
     re.IGNORECASE,
 )
+#: What is down and is nobody: a link, a bridge, the mains.
+_IT_IS_DOWN = re.compile(r"\b(?:it|this|that|all|everything)\s+(?:is|was|went)\s+(?:\w+ly\s+)?down\b", re.IGNORECASE)
 
 
 def as_down(words: str) -> str:
@@ -129,10 +131,10 @@ def may_be_down(words: str) -> bool:
 
     Examples
     --------
-    >>> may_be_down("dad sleeps in there"), may_be_down("A2 is quiet")
-    (True, False)
+    >>> may_be_down("dad sleeps in there"), may_be_down("A2 is quiet"), may_be_down("while it was down")
+    (True, False, False)
     """
-    words = _WELL.sub("", words)
+    words = _IT_IS_DOWN.sub("", _WELL.sub("", words))
     no_one = _THING.search(words) is not None
     return any(PERSON.search(part) and _MAY_BE.search(part) for part in _CLAUSE.split(words)) or (
         not no_one and _OF_A_PERSON.search(words) is not None

@@ -6,6 +6,8 @@ Two speeds. Every observation moves the hold clock, sample-exactly, and adds to 
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 from rules.bank import Bank
 from rules.phase.charger import equalise_seen, held_within
 from rules.phase.hold import settled
@@ -252,8 +254,12 @@ def _filling(memory: PhaseMemory) -> bool:
         return False
     if len(track.bins) < count or track.on_seconds < count * TEN_MINUTES:
         return not track.learned and _at_limit(memory)
-    if track.learned and track.volts - track.bins[-count].volts > T.stands.value:
-        return True  # a ceiling seen behind a cable creeps up as the current falls: it is not where it will stand
+    climb = [piece.volts for piece in track.bins[-count:]] + [track.volts]
+    leaps = max(after - before for before, after in pairwise(climb)) > T.creeps.value
+    if track.learned and climb[-1] - climb[0] > T.stands.value and not leaps:
+        # A ceiling seen behind a cable creeps up as the current falls: it is not where it will stand. A charger that
+        # was raised leaps.
+        return True
     if track.learned:
         below = track.volts < memory.ceiling - T.nearly_there.value
         none = below or _at_limit(memory) or track.ceiling_amps >= T.limited.value * memory.set_current > 0.0

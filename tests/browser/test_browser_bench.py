@@ -142,11 +142,13 @@ def test_pad_echo_and_what_is_said_of_it_stand_in_one_screen_and_the_value_taken
         # what an earlier sheet of the same hour has of this cell comes before its neighbours
         (
             "1010",
-            r"(is far from its neighbours at 1\.248|read 1\.24\d, and that was .* before: no cell changes so fast)",
+            r"(is far from its neighbours at 1\.248"
+            r"|read 1\.24\d( \(corrected 1\.2\d\d\))?, and that was .* before: no cell changes so fast)",
         ),
         (
             "1190",
-            r"(is far from its neighbours at 1\.248|read 1\.24\d, and that was .* before: no cell changes so fast)",
+            r"(is far from its neighbours at 1\.248"
+            r"|read 1\.24\d( \(corrected 1\.2\d\d\))?, and that was .* before: no cell changes so fast)",
         ),
     ],
 )
@@ -633,9 +635,9 @@ def test_a_value_that_is_refused_is_replaced_by_the_next_digit(opened: Open) -> 
     expect(page.locator("#reading")).to_have_value("1610")
     tap(page, "1")
     expect(page.locator("#reading")).to_have_value("1")
-    tap(page, "240")
-    expect(page.locator("#taken")).to_contain_text("1.240")
+    back = page.locator("#pad").get_by_role("button", name="Undo", exact=False)
+    back.click()
     tap(page, "1610")
-    page.locator("#pad").get_by_role("button", name="Undo", exact=False).click()
+    back.click()
     tap(page, "5")
     expect(page.locator("#reading")).to_have_value("1615")

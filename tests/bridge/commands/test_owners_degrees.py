@@ -65,7 +65,7 @@ TYPED = (
     "record water N1=12 fl oz",
     "record water 0.5 gal",
     "record water 1 qt",
-    "record water N2=2 cups",
+    "record water N2=1.5 cups",
     'record level "0.5 in"',
     "record level N1=1/4in N2=3/4in",
     'record seen "N1 topped up, plates covered"',
@@ -145,7 +145,7 @@ def test_a_file_in_fahrenheit_is_read_in_fahrenheit_by_every_command(
     assert "N1 0.25 in, N2 0.75 in" in said["record level N1=1/4in N2=3/4in"]
     assert 'write "300 mm" or "300 in"' in said["record level 300"]
     assert 'write "12 mL" or "12 fl oz"' in said["record water N2.2=12"], said["record water N2.2=12"]
-    assert "bank 1.0 qt" in said["record water 1 qt"] and "N2 16.0 fl oz" in said["record water N2=2 cups"]
+    assert "bank 1.0 qt" in said["record water 1 qt"] and "N2 12.0 fl oz" in said["record water N2=1.5 cups"]
     plan = " ".join(said['plan --shed "1000 cu ft" --reserve "0.5 in" --outlet "15 A 120 V"'].split())
     assert all(unit in plan for unit in (" cfm", " sq in", " fl oz", " cu ft/h", "0.5 in stand above")), plan
     assert "a note says 40 degC and stays" in said["log"], "what a person wrote is not touched"
