@@ -39,8 +39,6 @@ _FOLLOWS, _MOMENTS = 0.95, 3
 
 #: What a switch is called that feeds a charger, beside its own words.
 _FED = AC | CHARGER
-#: What a plug calls its own state beside what it measures, and not a state or a relay.
-_OF_A_PLUG = AC | ENGAGED | {"output", "out"}
 
 
 class HeardRelay(NamedTuple):
@@ -105,7 +103,7 @@ def relays(sources: Iterable[Source], banks: Iterable[Found] = ()) -> list[Heard
     two_states = [source for source in heard if _switches(source)]
     steps = {_key(source) for source in two_states if any(_follows(source, _into(one)) for one in flows)}
     # in a document only what is called a state is one: a lamp's colour switches as well
-    switches = {source.topic: source for source in _of_plugs(two_states, heard)}
+    switches = {source.topic: source for source in _of_plugs(two_states)}
     switches |= {source.topic: source for source in two_states if _tells_its_state(source)}
     switches |= {source.topic: source for source in two_states if source.style == "plain"}
     switches |= {source.topic: source for source in two_states if _key(source) in steps}
@@ -141,17 +139,16 @@ def relays(sources: Iterable[Source], banks: Iterable[Found] = ()) -> list[Heard
     return sorted(map(placed, found), key=likely)
 
 
-def _of_plugs(two_states: list[Source], heard: list[Source]) -> list[Source]:
-    """Return what in a document tells a plug's state: called a relay, or beside what it measures, and alone there.
+def _of_plugs(two_states: list[Source]) -> list[Source]:
+    """Return what in a document tells a plug's state: called a relay, and the only one there.
 
-    >>> plug = [Source("hut/p3", "json", "/relay", contact=True), Source("hut/p3", "json", "/watts", values=[7.5])]
-    >>> lamp = [Source("hut/p4", "json", "/blink", contact=True), Source("hut/p4", "json", "/hue", values=[7.5])]
-    >>> [f"{one.topic} {one.at}" for one in _of_plugs([plug[0], lamp[0]], [*plug, *lamp])]
+    >>> some = [("hut/p3", "/relay"), ("hut/p4", "/blink"), ("hut/p5", "/relay1"), ("hut/p5", "/relay2")]
+    >>> told = [Source(topic, "json", at, contact=True) for topic, at in some]
+    >>> [f"{one.topic} {one.at}" for one in _of_plugs(told)]
     ['hut/p3 /relay']
     """
     said = [source for source in two_states if source.style == "json" and source.contact]
     told = [source for source in said if _last(source) & RELAYS]
-    told += [source for source in said if _last(source) & _OF_A_PLUG and _measured(source, heard)]
     topics = Counter(source.topic for source in told)
     return [source for source in told if topics[source.topic] == 1]
 
