@@ -145,7 +145,7 @@ def customary(unit: str, value: str | float, low: str | float | None = None, joi
         )
         # Litres are what must be at hand, millilitres and grams what was poured or lost.
         tenths = [10.0 * one / measure for one in poured]
-        said = [f"{(ceil(round(one, 6)) if unit == 'L' else one) / 10.0:.1f}" for one in tenths]
+        said = [f"{(ceil(round(one, 4)) if unit == 'L' else one) / 10.0:.1f}" for one in tenths]
     elif unit == "mm":
         name, said = "in", [_inches(one / MM_PER_INCH) for one in amounts]
     elif unit == "L/h":

@@ -135,7 +135,7 @@ def most_amps(bank: Bank) -> float:
     [29.0, 5.2]
     """
     limit = bank.string_current_limit * len(bank.strings)
-    return floor(limit) if limit >= WHOLE_AMPS else floor(10.0 * limit + 0.001) / 10.0
+    return float(floor(limit)) if limit >= WHOLE_AMPS else floor(10.0 * limit + 0.001) / 10.0
 
 
 def known(

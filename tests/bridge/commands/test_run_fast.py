@@ -32,7 +32,7 @@ WAYS_OUT = ("influx", "notify", "parcels", "page", "discovery_prefix")
 #: What else a cabin has. A new field is one or the other, and whoever adds it decides which.
 STAYS = {
     "site", "banks", "broker", "relays", "journal", "root", "source", "time_source", "deadband", "load_relays",
-    "degrees",
+    "degrees", "openings",
 }  # fmt: skip
 
 
