@@ -249,10 +249,23 @@ def _turned_up(memory: PhaseMemory, settings: tuple[Setting, ...]) -> PhaseMemor
     return memory._replace(ceiling=ceiling, set_current=amps, track=track)
 
 
+def takes_back(track: Track) -> bool:
+    """Tell whether it was charged before it rested, and takes back what leaked away: no peak, and no growth.
+
+    Examples
+    --------
+    Three hours of charging before a night, and half an hour or two hours after it:
+
+    >>> [takes_back(Track(bins=(Bin(0.0, 2.4, 3.0),) * 18, on_seconds=on)) for on in (1800.0, 7200.0)]
+    [True, False]
+    """
+    before = len(track.bins) * TEN_MINUTES - track.on_seconds
+    return before >= TEN_MINUTES and track.on_seconds < T.settles.value
+
+
 def _grown(track: Track) -> float:
     """Return how many times over the current has grown at the ceilings so far, this one included [1]."""
-    refills = len(track.bins) * TEN_MINUTES - track.on_seconds >= TEN_MINUTES and track.on_seconds < T.settles.value
-    if not track.bins or track.lowest <= 0.0 or refills:
+    if not track.bins or track.lowest <= 0.0 or takes_back(track):
         return track.grown
     # In the last ten minutes the charger may have been raised already.
     before = track.bins[-2:][0].amps

@@ -201,8 +201,8 @@ def _held(
     track = memory.track
     at = observation.at
     wanted = equalise_seen(bank, track)
-    near = smooth >= wanted - T.nearly_there.value and not _stays_at_limit(memory, wanted)
-    short = (not near and _at_limit(memory)) or _filling(memory)
+    near = smooth >= wanted - T.nearly_there.value
+    short = (_at_limit(memory) and (not near or _stays_at_limit(memory, wanted))) or _filling(memory)
     if smooth < wanted - held_within(bank, memory, observation.resolution[0]) - ROUNDING or short:
         return None, 0.0, (0.5 * (at - good_at) if good_at is not None else 0.0)
     amps = observation.current
@@ -254,12 +254,8 @@ def _filling(memory: PhaseMemory) -> bool:
         return False
     if len(track.bins) < count or track.on_seconds < count * TEN_MINUTES:
         return not track.learned and _at_limit(memory)
-    climb = [piece.volts for piece in track.bins[-count:]] + [track.volts]
-    leaps = max(after - before for before, after in pairwise(climb)) > T.creeps.value
-    if track.learned and climb[-1] - climb[0] > T.stands.value and not leaps:
-        # A ceiling seen behind a cable creeps up as the current falls: it is not where it will stand. A charger that
-        # was raised leaps.
-        return True
+    if track.learned and track.volts - track.bins[-count].volts > T.stands.value and not _leaps(track, count):
+        return True  # a ceiling seen behind a cable creeps up as the current falls: it is not where it will stand
     if track.learned:
         below = track.volts < memory.ceiling - T.nearly_there.value
         none = below or _at_limit(memory) or track.ceiling_amps >= T.limited.value * memory.set_current > 0.0
@@ -268,6 +264,12 @@ def _filling(memory: PhaseMemory) -> bool:
     first = track.bins[-count]
     kept = _at_limit(memory) or track.amps >= T.keeps.value * first.amps
     return none and kept and track.volts - first.volts >= T.filling_rise.value
+
+
+def _leaps(track: Track, count: int) -> bool:
+    """Tell whether the voltage rose in one of so many pieces by more than a cable gives back: it was raised."""
+    climb = [*[piece.volts for piece in track.bins[-count:]], track.volts]
+    return max([after - before for before, after in pairwise(climb)]) > T.creeps.value
 
 
 def _slack(bank: Bank, memory: PhaseMemory) -> float:

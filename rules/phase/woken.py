@@ -7,7 +7,7 @@ from itertools import pairwise
 from statistics import median
 
 from rules.bank import Bank
-from rules.phase.charger import expected_current, tail_current
+from rules.phase.charger import expected_current, tail_current, takes_back
 from rules.phase.memory import TEN_MINUTES, WARMTH, Bin, PhaseMemory, Track
 from rules.phase.thresholds import THRESHOLDS as T
 
@@ -50,7 +50,7 @@ def wake(bank: Bank, memory: PhaseMemory, charge: float, seconds: float) -> Phas
     """
     track = memory.track
     reference = expected_current(bank, memory)
-    refills = not memory.woken and _refills(track)
+    refills = not memory.woken and takes_back(track)
     at_top = memory.ceiling > 0.0 and track.volts >= memory.ceiling - T.below_ceiling.value
     # At its ceiling the charger is no limit, however much the bank takes: that one grows still, or has passed its peak.
     limit = T.all_but.value if at_top else T.strong.value
@@ -79,8 +79,8 @@ def wake(bank: Bank, memory: PhaseMemory, charge: float, seconds: float) -> Phas
         lowest_temperature=lowest_temperature, peak_floor_temperature=floor_temperature,
     )  # fmt: skip
     woken = memory.woken or strong >= TEN_MINUTES or _awake(bank, memory, track, charge)
-    blur = _blur(memory)
-    if not memory.woken and may_be_full(track, bank.capacity) and _charged(memory, track, bank.capacity, blur):
+    full = not memory.woken and may_be_full(track, bank.capacity)
+    if full and _charged(memory, track, bank.capacity, _blur(memory)):
         woken, memory = True, _held_already(bank, memory)
         track = track._replace(tail_seconds=memory.track.tail_seconds, past_peak=True)
     awake = tuple(sorted({*track.awake, *track.blocks})) if woken and not memory.woken else track.awake
@@ -91,12 +91,6 @@ def wake(bank: Bank, memory: PhaseMemory, charge: float, seconds: float) -> Phas
         hold += live.owed if past and bank.hold.starts == "at-voltage" else 0.0
         live = live._replace(owed=0.0)
     return memory._replace(woken=woken, track=track, hold_seconds=hold, live=live)
-
-
-def _refills(track: Track) -> bool:
-    """Tell whether it was charged before it rested, and takes back what leaked away: no peak, and no growth."""
-    before = len(track.bins) * TEN_MINUTES - track.on_seconds
-    return before >= TEN_MINUTES and track.on_seconds < T.settles.value
 
 
 def _awake(bank: Bank, memory: PhaseMemory, track: Track, charge: float) -> bool:

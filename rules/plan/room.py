@@ -42,6 +42,9 @@ STATIONARY = "EN 50272-2 / IEC 62485-2, the whole current taken as gassing"
 def gas(bank: Bank, amps: float, charger: Charger, given: PlanInput) -> list[Figure]:
     """Return hydrogen and air at the most that the charger is set to.
 
+    The step beside it says what the charger's full current needs where that is more: whoever forgets to cap it must
+    have read so.
+
     Parameters
     ----------
     bank : Bank
